@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from functools import cache
 
 from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
 from width_cases import assert_fits
 
+from optimizer.check.faults.cool_start import cool_start
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.run_faults import run_faults
 from optimizer.report.faults import fault_table, faults_to_dict
@@ -84,9 +86,22 @@ def test_what_nobody_sees_fail_is_told_with_its_test() -> None:
     rows = {row.key: row for row in by_thermostat().rows}
     overflow, earth = rows["overflow.dead"], rows["earth.broken"]
     assert (overflow.severity, earth.severity) == ("latent", "latent")
-    assert "lifted by hand each month while water runs in" in overflow.guards[0]
-    assert "0.1 Ω or less" in earth.guards[0]
+    assert "tried each month: the plug out, its float held up by a wedge" in overflow.guards[0]
+    assert "earth pin to sheath and pumps' metal, 0.1 Ω or less" in earth.guards[0]
     assert "however hot it is" in overflow.happens
+
+
+def test_a_relay_that_has_welded_is_replaced_before_anything_is_started_again() -> None:
+    """Common practice, no source; how cool is what a cut of the power asks for, and never past the pipe."""
+    table, pipe = five_rounds_by_thermostat(), {"drain_pump.drain_limit_c": 70.0}
+    rig = machine(THERMOSTAT | pipe)
+    assert cool_start(table, rig, goal(), circuit()).both_c == math.inf
+    piped = run_faults(table, rig, goal(), circuit())
+    for row, at in [*((row, "at 70 °C or less") for row in piped.rows),
+                    *((row, "as cool as the room") for row in by_thermostat().rows)]:  # fmt: skip
+        told = row.key in ("element.on", "element.stays_on")
+        assert ("leave it out until the relay is replaced and seen to open" in row.happens) == told
+        assert not told or f"only once tank and ware are {at}" in row.happens
 
 
 def test_the_element_that_burns_is_not_given_a_temperature() -> None:

@@ -172,7 +172,8 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
             ["scullion", "check", kept, "--faults"],
         ),
         (
-            "Rehearse it: every phase in seconds, nothing heated, each output seen to do what it should:",
+            "Rehearse it: every phase in seconds, nothing heated, each output but a dispenser seen to do "
+            "what it should:",
             [*constants, "--bench-run", "--out", "wash_timing_rehearsal.h"],
         ),
         ("Write the constants:", [*constants, "--out", "wash_timing.h"]),

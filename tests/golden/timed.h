@@ -76,10 +76,10 @@
  * - overflow switch under the lip that by itself closes a second valve, at the tap (one that is
  *   shut without power): water that runs over reaches what is live, and may scald
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
- *   more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1) (4.9 A flow with all of
- *   it on at once), or through a contactor that nothing else switches (category AC-3, as it
- *   switches motors: IEC 60947-4-1, from memory); it drops a relay that holds itself, so that
- *   closing the lid starts nothing until start is pressed
+ *   more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1, from memory) (4.9 A flow
+ *   with all of it on at once), or through a contactor that nothing else switches (category
+ *   AC-3, as it switches motors: IEC 60947-4-1, from memory); it drops a relay that holds
+ *   itself, so that closing the lid starts nothing until start is pressed
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)

@@ -22,7 +22,10 @@ from optimizer.programme.constants import Constants
 FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
 MISPLACED = ("detergent.misplaced", "detergent goes into the wrong spray")
-DISPENSER_TRIED = "dispenser seen in the bench run to open as the spray of round {} begins, and in no other"
+DISPENSER_TRIED = (
+    "dispenser seen, empty, in a cold run of the programme (element unplugged, no ware) to open as the spray "
+    "of round {} begins, and in no other: a bench run never opens it"
+)
 AS_ASKED = "Without it the doses are as asked all the same."
 
 

@@ -17,6 +17,7 @@ from optimizer.check.faults.guard_words import (
     COOL_TANK,
     CUT_OUT_TESTED,
     DISPENSER,
+    EARTH_TESTED,
     ELECTRONIC,
     ELECTRONIC_TESTED,
     FLOAT_SWITCH,
@@ -34,6 +35,7 @@ from optimizer.check.faults.guard_words import (
     OF_LOW_VOLTAGE,
     OUT_OF_TURN,
     OVERFLOW_SWITCH,
+    OVERFLOW_TESTED,
     PIPE,
     PIPE_OF_A_STUCK_SENSOR,
     PUMP_CUT_OUT,
@@ -226,6 +228,12 @@ class Protection:
         return self.circuit.earth_fault == "gfci_class_a"
 
     @property
+    def _earthed(self) -> str:
+        """Name the metal that is earthed."""
+        tank = "the steel tank, " * (self.machine.tank.material in METALS)
+        return f"{tank}{'sheath and ' * (self.machine.element is not None)}pumps' metal"
+
+    @property
     def _motor_guard(self) -> str:
         """What keeps a locked motor from setting on fire what is round it."""
         material = self.machine.tank.material
@@ -276,6 +284,11 @@ class Protection:
             bath = self._of_tank
             tested = CUT_OUT_TESTED.format(BATH_TESTED * (bath is not None and bath.can_be_bought))
             guards["unseen"] = (tested, *((ELECTRONIC_TESTED,) * self._electronic))
+        if fault == "overflow.dead":
+            unplugged = "element unplugged, " * (self.machine.element is not None)
+            guards["unseen"] = (OVERFLOW_TESTED.format(unplugged),)
+        if fault == "earth.broken":
+            guards["unseen"] = (EARTH_TESTED.format(self._earthed),)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault in UNDRAINED:

@@ -6,10 +6,13 @@ pressed, or a controller that ends a run by an error, keeps the water in, and no
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.check.faults.catalogue import Delivery, SingleFault
+from optimizer.check.faults.cool_start import cool_start
+from optimizer.check.faults.guard_words import AS_THE_ROOM
 from optimizer.check.faults.outcome import Harm, lasting
 from optimizer.check.faults.rig import Rig
 from optimizer.check.phases import Outputs, Phase
@@ -22,19 +25,27 @@ KEPT_S = 6 * 3600
 
 HEATS_ON = (
     "A stop does not switch off a welded relay, and the water that it keeps in goes on being heated: past "
-    "the {:g} °C that the tank stands {} or sooner after the {}. Pull the plug."
+    "the {:g} °C that the tank stands {} or sooner after the {}."
 )
 
-NOT_COUNTED = (
-    "WASH_DRAIN_WAIT_S does not count a bath that a welded relay has heated: start again only once a "
-    "thermometer in it says {:g} °C or less, as the drain pipe stands no more."
+WELDED = (
+    "Pull the plug, and leave it out until the relay is replaced and seen to open: until then the element "
+    "may be on whenever the plug is in. Start again only once tank and ware are {}, by a thermometer and "
+    "never by hand, the lid opened away from your face: WASH_DRAIN_WAIT_S does not count what a welded relay "
+    "has heated."
 )
 
 
 def welded_words(rig: Rig, fault: SingleFault) -> str:
-    """Say that no wait is known to be long enough; "" of other faults, or where the pipe stands the boil."""
+    """Say what to do about a welded relay, and how cool it has to be to start again; "" of other faults."""
+    if fault.key not in STICKS:
+        return ""
+    found_c = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit).both_c
     pump = rig.machine.drain_pump
-    return "" if fault.key not in STICKS or pump.stands_the_boil else NOT_COUNTED.format(pump.drain_limit_c)
+    pipe_c = math.inf if pump.stands_the_boil else pump.drain_limit_c
+    at_c = None if found_c is None else min(found_c, pipe_c)
+    known = at_c is not None and math.isfinite(at_c)
+    return WELDED.format(f"at {at_c:.0f} °C or less" if known else AS_THE_ROOM)
 
 
 def kept_hot(rig: Rig, fault: SingleFault, deliveries: Sequence[Delivery]) -> tuple[Harm, float, str] | None:

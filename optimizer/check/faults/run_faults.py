@@ -129,7 +129,8 @@ SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands the
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
     """Say what comes out at whoever opens the lid of a sound run, from the first round that scalds on."""
-    what, met = ("lid.open", "lid is opened while it sprays or heats"), sound.meter.extremes()
+    heats = " or heats" * (rig.machine.element is not None)
+    what, met = ("lid.open", f"lid is opened while it sprays{heats}"), sound.meter.extremes()
     guards = rig.protection.against(what[0])
     if met.bath_c < SCALDING_C:
         first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
