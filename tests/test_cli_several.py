@@ -262,7 +262,9 @@ def test_the_example_program_reads_another_thermistor(
     folder = tmp_path / "firmware"
     folder.mkdir()
     options = ["--format", form, "--with-controller", folder, "--thermistor", words]
-    assert shown("constants", *map(stored, plans), *options) == (0, "", "")
+    code, out, err = shown("constants", *map(stored, plans), *options)
+    assert (code, out) == (0, "")
+    assert err.startswith(f"Wrote {folder}")
     sensor = read_thermistor(words)
     text = (folder / name).read_text(encoding="utf-8")
     assert sensor.table() in text
@@ -308,7 +310,9 @@ def test_firmware_of_several_in_each_language(
     folder = tmp_path / "firmware"
     folder.mkdir()
     words = ["--format", form, "--with-controller", folder]
-    assert shown("constants", stored("a"), stored("b"), "--bench-run", *words) == (0, "", "")
+    code, out, err = shown("constants", stored("a"), stored("b"), "--bench-run", *words)
+    assert (code, out) == (0, "")
+    assert all(str(folder / name) in err for name in names)
     assert {path.name for path in folder.iterdir()} == names
     (timing,) = [path for path in folder.iterdir() if path.stem == "wash_timing"]
     assert list(read_programmes(timing.read_text(encoding="utf-8"), "x")) == ["a", "b", "rehearsal"]

@@ -7,12 +7,15 @@ import math
 from dataclasses import replace
 from functools import cache
 
+import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
 from width_cases import assert_fits
 
-from optimizer.check.faults.cool_start import cool_start
+from optimizer.check.faults import kept_hot
+from optimizer.check.faults.catalogue import catalogue
+from optimizer.check.faults.cool_start import CoolStart, cool_start
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
-from optimizer.check.faults.run_faults import run_faults
+from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.report.faults import fault_table, faults_to_dict
 
 FLOAT = "float switch in series with the element"
@@ -87,21 +90,39 @@ def test_what_nobody_sees_fail_is_told_with_its_test() -> None:
     overflow, earth = rows["overflow.dead"], rows["earth.broken"]
     assert (overflow.severity, earth.severity) == ("latent", "latent")
     assert "tried each month: the plug out, its float held up by a wedge" in overflow.guards[0]
+    assert "the plug out before the wash pump starts, which would run dry" in overflow.guards[0]
     assert "earth pin to sheath and pumps' metal, 0.1 Ω or less" in earth.guards[0]
     assert "however hot it is" in overflow.happens
 
 
 def test_a_relay_that_has_welded_is_replaced_before_anything_is_started_again() -> None:
-    """Common practice, no source; how cool is what a cut of the power asks for, and never past the pipe."""
+    """Common practice, no source; a number only where it was tried: "however hot" is of sound runs alone."""
     table, pipe = five_rounds_by_thermostat(), {"drain_pump.drain_limit_c": 70.0}
     rig = machine(THERMOSTAT | pipe)
     assert cool_start(table, rig, goal(), circuit()).both_c == math.inf
     piped = run_faults(table, rig, goal(), circuit())
-    for row, at in [*((row, "at 70 °C or less") for row in piped.rows),
+    for row, at in [*((row, "as cool as the room") for row in piped.rows),
                     *((row, "as cool as the room") for row in by_thermostat().rows)]:  # fmt: skip
         told = row.key in ("element.on", "element.stays_on")
         assert ("leave it out until the relay is replaced and seen to open" in row.happens) == told
         assert not told or f"only once tank and ware are {at}" in row.happens
+
+
+@pytest.mark.parametrize(
+    ("found_c", "pipe_c", "at_c"), [(30.0, 70.0, 30), (90.0, 70.0, 70), (90.0, 100.0, 90)]
+)
+def test_what_was_tried_is_told_of_a_welded_relay_and_never_more_than_the_pipe_stands(
+    found_c: float, pipe_c: float, at_c: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(kept_hot, "cool_start", lambda *_: CoolStart(95.0, found_c, 95.0))
+    rig = make_rig(
+        five_rounds_by_thermostat(),
+        machine(THERMOSTAT | {"drain_pump.drain_limit_c": pipe_c}),
+        goal(),
+        circuit(),
+    )
+    (stuck,) = [one for one in catalogue(rig.machine) if one.key == "element.on"]
+    assert f"only once tank and ware are at {at_c} °C or less" in kept_hot.welded_words(rig, stuck)
 
 
 def test_the_element_that_burns_is_not_given_a_temperature() -> None:

@@ -263,7 +263,8 @@ def checklist(plan: Plan, certificate: Certificate) -> list[str]:
         *(
             [
                 "The float switch opens after every drain, with water let out by hand as well.",
-                "First run: the element unplugged, no ware in the machine, somebody at the plug, to the end.",
+                "First run: the element unplugged, no ware in the machine, somebody at the plug, to the end, "
+                "or until a sensor that stands still ends it.",
                 *(
                     [f"{FIRST_HEATED}; its hottest was noted: ______ °C. {_hottest(certificate)}"]
                     if any(row.heated for row in constants.rounds)

@@ -42,10 +42,12 @@ def welded_words(rig: Rig, fault: SingleFault) -> str:
         return ""
     found_c = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit).both_c
     pump = rig.machine.drain_pump
-    pipe_c = math.inf if pump.stands_the_boil else pump.drain_limit_c
-    at_c = None if found_c is None else min(found_c, pipe_c)
-    known = at_c is not None and math.isfinite(at_c)
-    return WELDED.format(f"at {at_c:.0f} °C or less" if known else AS_THE_ROOM)
+    # What no sound run gets hot enough for was not tried: a welded relay takes the bath to the boil.
+    if found_c is None or not math.isfinite(found_c):
+        return WELDED.format(AS_THE_ROOM)
+    return WELDED.format(
+        f"at {found_c if pump.stands_the_boil else min(found_c, pump.drain_limit_c):.0f} °C or less"
+    )
 
 
 def kept_hot(rig: Rig, fault: SingleFault, deliveries: Sequence[Delivery]) -> tuple[Harm, float, str] | None:
