@@ -232,6 +232,10 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
         *_, lid, motor, _ = faults(COLD, rig).not_optional
         assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
         assert ("and a fuse in its low-voltage lead" in motor) == said
+        assert ("(surge_a), which the relay that holds itself has to stand" in lid) == said
+    both = changes | {f"drain_pump.{key}": value for key, value in supplied.items()}
+    *_, lid, _, _ = faults(COLD, machine(both)).not_optional
+    assert "A of it motors" not in lid
 
 
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])

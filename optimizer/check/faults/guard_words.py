@@ -34,7 +34,7 @@ OVERFLOW_TESTED = (
 )
 EARTH_TESTED = (
     "earth measured from the plug's earth pin to {}, 0.1 Ω or less, the cord's own not counted (IEC 60335-1, "
-    "clause 27.5, from memory): before the first run, and once a year"
+    "clause 27.5, from memory), by an earth-bond tester (10 A): before the first run, and once a year"
 )
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
@@ -68,7 +68,8 @@ SWITCHED_MOTORS = ", {0} A of it motors (in brackets on a switch, {1}({0}): IEC 
 """A switch has two currents: for what heats, and in brackets for motors, which start with six times it."""
 OF_LOW_VOLTAGE = (
     "of a {} behind a power supply it opens the low-voltage lead too, with contacts for direct current: the "
-    "supply's capacitors drive the pump on for a moment"
+    "supply's capacitors drive the pump on for a moment; charging takes more for a moment (surge_a), "
+    "which the relay that holds itself has to stand"
 )
 """Said of the lid switch where a pump was measured with its power supply."""
 METALS = ("stainless",)

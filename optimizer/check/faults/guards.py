@@ -214,9 +214,12 @@ class Protection:
     def _lid_switch_to_buy(self) -> str:
         """The lid switch with its contacts: both pumps and the element at once are more than ever flow."""
         machine, volts = self.machine, self.machine.supply.voltage_v
-        motors_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
-        heats_a = machine.element.highest_a(volts.high) if machine.element is not None else 0.0
-        rated = contacts(motors_a + heats_a, volts.nominal, motors_a, self._american)
+        both = machine.wash_pump, machine.drain_pump
+        highest_a = sum(pump.running_a(volts.low) for pump in both)
+        highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
+        # Behind a power supply no motor is switched at the mains.
+        motors_a = sum(pump.running_a(volts.low) for pump in both if pump.stall_a is None)
+        rated = contacts(highest_a, volts.nominal, motors_a, self._american)
         pumps = {"wash pump": machine.wash_pump, "drain pump": machine.drain_pump}
         supplied = " and ".join(name for name, pump in pumps.items() if pump.stall_a is not None)
         behind = f"; {OF_LOW_VOLTAGE.format(supplied)}" if supplied else ""
@@ -231,7 +234,7 @@ class Protection:
     def _earthed(self) -> str:
         """Name the metal that is earthed."""
         tank = "the steel tank, " * (self.machine.tank.material in METALS)
-        return f"{tank}{'sheath and ' * (self.machine.element is not None)}pumps' metal"
+        return f"{tank}{'sheath and ' * (self.machine.element is not None)}the pumps' metal"
 
     @property
     def _motor_guard(self) -> str:

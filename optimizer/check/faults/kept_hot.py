@@ -29,7 +29,8 @@ HEATS_ON = (
 )
 
 WELDED = (
-    "Pull the plug, and leave it out until the relay is replaced and seen to open: until then the element "
+    "Pull the plug, reset no cut-out, and leave it out until the relay is replaced and seen to open (by an "
+    "ohm-meter, the plug out, after it was switched on and off again): until then the element "
     "may be on whenever the plug is in. Start again only once tank and ware are {}, by a thermometer and "
     "never by hand, the lid opened away from your face: WASH_DRAIN_WAIT_S does not count what a welded relay "
     "has heated."
