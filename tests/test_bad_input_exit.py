@@ -188,7 +188,7 @@ def test_closed_standard_output_that_nothing_is_said_on(tmp_path: Path, shipped_
     (tmp_path / "plan.json").write_text(shipped_plan_text, encoding="utf-8")
     words = ["constants", "plan.json", "--format", "c", "--out", "a.h"]
     ended = python("-c", CLOSED, "1", *words, cwd=tmp_path)
-    assert (ended.returncode, ended.stderr) == (0, "")
+    assert (ended.returncode, ended.stderr) == (0, "Wrote a.h.\n")
     assert (tmp_path / "a.h").stat().st_size > 0
     ended = python("-c", CLOSED, "1", "profiles", "show", "nothing", "--json", cwd=tmp_path)
     assert (ended.returncode, ended.stderr.splitlines()[0]) == (3, "Bad input: 1 issue.")
