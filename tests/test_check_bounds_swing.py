@@ -40,28 +40,20 @@ def a_box(loss_w_per_k: float, element_w: float, ware_j_per_k: float = 0.0, lag_
     return box
 
 
+def held_between(
+    box: Numbers, on_c: float = 56.0, warmer_k: float = 0.0, first: bool = True
+) -> tuple[float, float]:
+    """The mean of a bath of no water that is held for ever below 60 °C, each fall by 4 K."""
+    return swing.swing_of(
+        box, warmer_k, 0.0, on_c, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, warmer_k, 0.0, 0.0,
+        nothing_kept(),
+    )  # fmt: skip
+
+
 def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
     """By hand: 10 W/K over 36 to 40 K cool 2000 J/K by 0.18 to 0.2 K/s: 4 K take 22.2 s at the most."""
     (under_k, missing_ks), (_, later_ks) = (
-        swing.swing_of(
-            a_box(10.0, 800.0),
-            0.0,
-            0.0,
-            56.0,
-            60.0,
-            4.0,
-            4.0,
-            0.0,
-            0.0,
-            0.0,
-            first,
-            np.inf,
-            0.0,
-            0.0,
-            0.0,
-            nothing_kept(),
-        )
-        for first in (True, False)
+        held_between(a_box(10.0, 800.0), first=first) for first in (True, False)
     )
     assert under_k == pytest.approx(10.0 * 4.0 * (4.0 / 0.18) / (8.0 * 2000.0))
     # The ware follows in 60 s: of a rise or fall just begun or ended its 4 K may be missing, and no more.
@@ -74,24 +66,7 @@ def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
 def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: float) -> None:
     for box in (a_box(10.0, element_w), a_box(0.0, 800.0)):
         for first in (True, False):
-            found = swing.swing_of(
-                box,
-                0.0,
-                0.0,
-                60.0,
-                60.0,
-                4.0,
-                4.0,
-                0.0,
-                0.0,
-                0.0,
-                first,
-                np.inf,
-                0.0,
-                0.0,
-                0.0,
-                nothing_kept(),
-            )
+            found = held_between(box, on_c=60.0, first=first)
             assert found[1] == -1.0
 
 
@@ -129,24 +104,7 @@ def test_a_last_fall_misses_no_more_than_at_any_moment_that_may_end_it() -> None
 
     What the ware is behind by w - y and 60 s of it, or by what it can have gained, less s (4 K - y) / 2.
     """
-    _, missing_ks = swing.swing_of(
-        a_box(10.0, 800.0),
-        4.0,
-        0.0,
-        56.0,
-        60.0,
-        4.0,
-        4.0,
-        0.0,
-        0.0,
-        0.0,
-        True,
-        np.inf,
-        4.0,
-        0.0,
-        0.0,
-        nothing_kept(),
-    )
+    _, missing_ks = held_between(a_box(10.0, 800.0), warmer_k=4.0)
     since_s = np.linspace(0.0, 4.0 / 0.18, 2001)[:, None]
     fallen_k = np.linspace(0.18 * since_s, np.minimum(0.2 * since_s, 4.0), 21)
     gained_ks = 60.0 * 4.0 * -np.expm1(-since_s / 60.0)

@@ -214,7 +214,7 @@ def rounds_notes(plan: Plan, trace: Trace) -> list[str]:
         notes.append(f"top-up: cold water before the drain, whose pipe stands {limit_c:g} °C{stirred}.")
     if any(row.setpoint_dc for row in constants.rounds):
         notes.append(
-            f"The sensor stops the element where it reads the set temperature (peak: the mean of the bath, "
+            "The sensor stops the element where it reads the set temperature (peak: the mean of the bath, "
             f"which may be cooler than the layer the sensor sits in); {LONGEST} is its longest time. "
             f"In the nominal run: {_nominal_heating(constants, nominal)}."
         )

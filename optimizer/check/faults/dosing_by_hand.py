@@ -23,9 +23,9 @@ FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
 MISPLACED = ("detergent.misplaced", "detergent goes into the wrong spray")
 DISPENSER_TRIED = (
-    "dispenser seen to work, empty, in the first heated run (no detergent, old ware): shut until the "
-    "spray of round {} begins, open after it, and by no other; a bench run never opens it, and with the "
-    "element unplugged a sensor that stands still may end the run before"
+    "dispenser seen to work, empty, in the first heated run (no detergent, old ware): shut until the spray "
+    "of round {} begins, open after it, and by no other; a bench run never opens it, and with the element "
+    "unplugged a sensor that stands still may end the run before"
 )
 AS_ASKED = "Without it the doses are as asked all the same."
 

@@ -27,10 +27,10 @@ PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, 
 OVERFLOW_SWITCH = "overflow switch under the lip that by itself closes a second valve, at the tap"
 OVERFLOW_TESTED = (
     "overflow switch and valve at the tap tried each month: the plug out, its float held up by a wedge, "
-    "the controller's own overflow input (hook overflow), if it has one, disconnected, lid shut, plug in,"
-    " a cold run started ({}no ware): through the whole first fill, after the start drain, no water comes"
-    " in; the plug out before the wash pump starts, which would run dry; wedge out, input connected "
-    "again: water comes in the next run"
+    "the controller's own overflow input (hook overflow), if it has one, disconnected, lid shut, plug in, "
+    "a cold run started ({}no ware): through the whole first fill, after the start drain, no water comes "
+    "in; the plug out before the wash pump starts, which would run dry; wedge out, input connected again: "
+    "water comes in the next run"
 )
 EARTH_TESTED = (
     "earth measured from the plug's earth pin to {}, 0.1 Ω or less, the cord's own not counted (IEC 60335-1, "
