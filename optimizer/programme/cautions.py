@@ -254,7 +254,18 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
 
 
 def of_a_bench_run(inputs: Inputs) -> tuple[str, ...]:
-    """Say of the detergent of a goal what holds in a bench run, as `dosing` of `caution_groups`."""
+    """Say of the detergent of a goal what holds in a bench run, as `dosing` of `caution_groups`.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles of the run.
+
+    Returns
+    -------
+    tuple of str
+        That none goes in; nothing where the goal has no detergent.
+    """
     return (NO_DETERGENT,) if inputs.goal.detergent is not None else ()
 
 
@@ -309,7 +320,18 @@ def _full_loads(inputs: Inputs) -> str:
 
 
 def gets_hot(machine: Machine) -> bool:
-    """Whether there is an element, or an inlet whose water scalds."""
+    """Whether there is an element, or an inlet whose water scalds.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+
+    Returns
+    -------
+    bool
+        True where a bath of it can be too hot for a hand.
+    """
     return machine.element is not None or machine.inlet.water_c.high >= SCALDING_C
 
 
