@@ -1,4 +1,4 @@
-"""The search inside the tolerances, on courses whose worst point is worked out by hand."""
+"""The search inside the tolerances, and from more corners: worst points that are worked out by hand."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from check_cases import THERMOSTAT, machine
 from test_check_worst_points import unit_box
 
+from optimizer.check.box import Box, box_of
 from optimizer.check.worst_cases import Array
 from optimizer.check.worst_points import WorstPoints
 
@@ -73,3 +75,40 @@ def test_what_is_worst_at_an_end_is_looked_at_once() -> None:
 def test_what_has_no_number_somewhere_is_left() -> None:
     before, found, batches = looked_inside(2, lambda points: np.where(points[:, :1] > 0.7, np.nan, 1.0))
     assert (before, found, batches) == (np.inf, np.inf, [])
+
+
+SENSED = Box(machine(), ("sensor_error_k", *"abcdef"), np.zeros(7), np.full(7, 0.5), np.ones(7))
+"""A sensor's error and six quantities that are high in every corner, each from 0 to 1."""
+
+
+def two_tops(points: Array) -> Array:
+    """Read low: 105, and 0.1 more for each of the six; read high: 100, and 1 less for each that there is.
+
+    So there are two tops, 105.6 with all six high and 106 with all of them low.
+    """
+    low, six = points[:, 0] <= 0.5, points[:, 1:].sum(axis=1)
+    return np.where(low, 105.0 + 0.1 * six, 106.0 - six)[:, None]
+
+
+@pytest.mark.parametrize(("entwined", "worst"), [((), 105.6), ((0,), 106.0)])
+def test_the_higher_top_is_come_to_from_a_corner_that_is_not_the_worst(
+    entwined: tuple[int, ...], worst: float
+) -> None:
+    """Read high, a point of the design has two or three of the six: 104 at the most, so that none is climbed
+    from, and the corner has 100. From there each of the six, low, brings one, and together they bring six."""
+    search = WorstPoints(SENSED, two_tops)
+    search.find(draws=0, seed=1, entwined=entwined)
+    assert search.worst_value(0) == pytest.approx(worst, abs=1e-12)
+
+
+def test_corners_by_what_the_sensor_reads() -> None:
+    """Eight corners read low and eight high; a timed machine's are one list."""
+    for rig, sizes in ((machine(THERMOSTAT), [8, 8]), (machine(), [16])):
+        box = box_of(rig)
+        numbers = box.corners_by_reading(box.corners())
+        assert [len(some) for some in numbers] == sizes
+        assert sorted(number for some in numbers for number in some) == list(range(16))
+    box = box_of(machine(THERMOSTAT))
+    error_k = box.corners()[:, box.names.index("sensor_error_k")]
+    for some, reads_k in zip(box.corners_by_reading(box.corners()), (-1.0, 1.0), strict=True):
+        assert error_k[some].tolist() == [reads_k] * 8

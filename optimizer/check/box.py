@@ -25,6 +25,9 @@ from optimizer.units import short, with_unit
 INTERIOR_SHARE = 1.0 / 3.0
 """Share of the quantities that an extreme draw takes from inside their tolerances [1]; the rest are ends."""
 
+SENSED = ("sensor_error_k", "sensor_over_mean_k")
+"""Quantities of what a sensor reads: high ends together, or low ends, in a corner."""
+
 WORDS = {
     "voltage_v": ("low voltage", "high voltage", "V"),
     "rated_w": ("weak element", "strong element", "W"),
@@ -96,10 +99,21 @@ class Box:
         for hot, much, reads_high, slow in itertools.product((0, 1), repeat=4):
             ends = {name: 1 - abs(hot - end) for name, end in HOT_ENDS.items()}
             ends |= {name: 1 - abs(much - end) for name, end in MUCH_ENDS.items()}
-            ends |= dict.fromkeys(("sensor_error_k", "sensor_over_mean_k"), reads_high)
+            ends |= dict.fromkeys(SENSED, reads_high)
             ends |= dict.fromkeys(("response_spraying_s", "response_still_s"), slow)
             found.append([ends.get(name, 1) == 1 for name in self.names])
         return self.vertices(np.array(found))
+
+    def corners_by_reading(self, corners: Array) -> list[list[int]]:
+        """Number the corners whose sensor reads low, then those whose sensor reads high.
+
+        They are one list where nothing of a sensor has a tolerance.
+        """
+        sensed = [self.names.index(name) for name in SENSED if name in self.names]
+        if not sensed:
+            return [list(range(len(corners)))]
+        high = corners[:, sensed[0]] == self.high[sensed[0]]
+        return [np.flatnonzero(high == reads_high).tolist() for reads_high in (False, True)]
 
     def screening(self) -> Bools:
         """Lay out a two-level design, and its mirror image: each quantity high in half of the points.

@@ -201,11 +201,12 @@ def check(
         raise InputError(issues)
     runs = Runs(constants, machine, goal, circuit, box_of(machine))
     search = WorstPoints(runs.box, runs.badness)
-    search.find(draws, seed)
-    touched = search.touched()
+    swung: list[int] = []
     if any(row.setpoint_dc for row in constants.rounds):
-        every = enumerate(runs.keys())
-        search.look_inside(which for which, key in every if which in touched and key.startswith(SWUNG))
+        swung = [which for which, key in enumerate(runs.keys()) if key.startswith(SWUNG)]
+    search.find(draws, seed, swung)
+    touched = search.touched()
+    search.look_inside(which for which in swung if which in touched)
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
     limits = goal.limits
     asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}

@@ -9,7 +9,7 @@ that a pass asks for are run as one batch.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,20 +76,39 @@ class WorstPoints:
         """How many points were run [1]."""
         return len(self._points)
 
-    def find(self, draws: int, seed: int) -> None:
-        """Search from the design, the single moves from nominal and the draws."""
+    def find(self, draws: int, seed: int, entwined: Collection[int] = ()) -> None:
+        """Search from the design, the single moves from nominal and the draws.
+
+        Requirements that are ``entwined`` are climbed to from two more points. What a quantity does to them
+        hangs on the others (where a thermostat's wave stands as a spray ends), so that there are many tops,
+        and no single move leads from one to a higher one: a start that is the worst of all may stand under a
+        low top. From each corner all single moves that help are taken together, and the search climbs from
+        the worst point come to from corners whose sensor reads low, and from those whose sensor reads high.
+        """
         box = self.box
         screened = box.vertices(box.screening())
         corners = box.corners()
         self.run([box.nominal, *self._singles(box.nominal), *screened, *box.draws(draws, seed), *corners])
         guesses = {which: self._guesses(which, screened) for which in self.touched()}
-        self.run(guess for some in guesses.values() for guess in some)
+        wide = [which for which in guesses if which in entwined]
+        self.run(
+            [
+                *(guess for some in guesses.values() for guess in some),
+                *(one for corner in corners for one in self._singles(corner) if wide),
+            ]
+        )
         places = [self._places[corner.tobytes()] for corner in corners]
-        starts = []
+        starts = {}
         for which in guesses:
             corner = places[int(np.argmax([self._bad[place][which] for place in places]))]
-            starts += [(which, start) for start in dict.fromkeys([*self._worst(which, STARTS), corner])]
-        self._climb(starts)
+            starts[which] = [*self._worst(which, STARTS), corner]
+        beside = {which: [self._together(which, place) for place in places] for which in wide}
+        self.run(point for some in beside.values() for point in some)
+        for which, points in beside.items():
+            for numbers in box.corners_by_reading(corners):
+                come_to = [self._places[points[number].tobytes()] for number in numbers]
+                starts[which].append(max(come_to, key=lambda place: self._bad[place, which]))
+        self._climb([(which, start) for which in starts for start in dict.fromkeys(starts[which])])
 
     def climb(self, requirements: Iterable[int]) -> None:
         """Search for some requirements from the worst points that were run."""
