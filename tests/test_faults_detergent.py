@@ -256,3 +256,17 @@ def test_no_hand_puts_detergent_into_a_bath_of_sixty_degrees(heat_s: int) -> Non
     )
     asked = [one for one in ready.protection.required if one.startswith("dispenser")]
     assert len(asked) == hot
+
+
+@pytest.mark.parametrize("held", [False, True])
+def test_a_dispenser_is_tried_with_its_lid_shut_by_what_works_it(held: bool) -> None:
+    """Common practice, no source. Where a time ends heating no sensor stands still in a bench run."""
+    rig = plain_machine({"element.rated_w": 1800.0}, THERMOSTAT if held else {})
+    by_sensor = {"control": "thermostat", "hysteresis_dk": 10} if held else {}
+    hot = a_round("wash", heat_s=1400, detergent_dg=300, setpoint_dc=600 if held else 0)
+    ready = make_rig(programme(hot, a_round("rinse"), **by_sensor), rig, goal(EASY), circuit())
+    found = {row.key: row for row in detergent_faults(ready, ready.observe(ready.asked))}
+    (tried,) = found["detergent.misplaced"].guards
+    assert "lid shut: a lamp or meter at the output that works it shows it" in tried
+    assert "worked once, as the spray of round 1 begins, not before and not after" in tried
+    assert ("a sensor that stands still may end the run" in tried) == held

@@ -186,7 +186,7 @@ def test_water_that_a_stop_keeps_in_is_heated_on_by_a_relay_that_has_welded(
     stays_on, on = (row(constants, rig, key) for key in ("element.stays_on", "element.on"))
     if not told:
         assert not any("A stop does not switch off" in found.happens for found in (stays_on, on))
-        assert all("until the relay is replaced" in found.happens for found in (stays_on, on))
+        assert all("an electrician has replaced the relay" in found.happens for found in (stays_on, on))
         assert max(stays_on.bath_c, on.bath_c) < 60.0
         return
     after_s = {"element should have gone off": lump_s(75.0) - 1200.0, "start": START_S + 100 + lump_s(75.0)}
@@ -196,7 +196,8 @@ def test_water_that_a_stop_keeps_in_is_heated_on_by_a_relay_that_has_welded(
         assert 60 * int(minutes) + int(rest) == pytest.approx(seconds, rel=0.01)
         assert BATH_CUT_OUT in found.guards
         assert found.severity == "danger"
-        # It boils in the end, which the column of the bath shows.
+        # It boils in the end, which the column of the bath shows, and the sentence with it.
+        assert "goes on being heated: up to 100 °C, and past the 75 °C" in found.happens
         assert found.bath_c == 100.0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,12 +27,12 @@ from optimizer.check.faults.guard_words import (
     BATH_CUT_OUT_OR_NONE,
     ELECTRONIC,
     FLOAT_SWITCH,
+    HOTTER_TANK,
     PIPE_OF_A_STUCK_SENSOR,
     PUMP_CUT_OUT,
     SHEATH_CUT_OUT,
-    TANK_STANDS_IT,
+    STANDS_IT,
 )
-from optimizer.check.faults.guard_words import THERMOSTAT as THERMOSTAT_GUARD
 from optimizer.check.faults.outcome import (
     SEVERITIES,
     FaultReport,
@@ -233,9 +234,17 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
         assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
         assert ("and a fuse in its low-voltage lead" in motor) == said
         assert ("(surge_a), which the relay that holds itself has to stand" in lid) == said
-    both = changes | {f"drain_pump.{key}": value for key, value in supplied.items()}
-    *_, lid, _, _ = faults(COLD, machine(both)).not_optional
+        volts = rig.supply.voltage_v.high
+        # Ohm's law: 0.4 A of the mains is so much at 12 V, and half of it at 24.
+        locked_w = math.ceil(0.4 * volts)
+        at_12_a = math.ceil(locked_w / 1.2) / 10.0
+        figures = f"({locked_w} W together, from stall_a: {at_12_a:g} A at 12 V, "
+        assert (figures in lid and "takes up to 6 A from the mains" in lid) == said
+    both = changes | {f"drain_pump.{key}": 2.0 * value for key, value in supplied.items() if value}
+    *_, lid, _, _ = faults(COLD, machine(both | {"drain_pump.inrush_multiple": None})).not_optional
     assert "A of it motors" not in lid
+    assert f"({math.ceil(1.2 * volts)} W together, from stall_a" in lid
+    assert "takes up to 18 A from the mains" in lid
 
 
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])
@@ -288,7 +297,7 @@ def test_guards_come_once_those_against_the_worst_first() -> None:
 def test_what_is_not_optional_or_no_guard_is_not_asked_for_besides() -> None:
     """An electronic cut-out stands within a sentence; that a tank needs nothing is no guard."""
     found = faults(five_rounds(), machine())
-    asked = (f"{ELECTRONIC}, or {THERMOSTAT_GUARD}", TANK_STANDS_IT, BATH_CUT_OUT_OR_NONE, "against danger")
+    asked = (f"{ELECTRONIC}, or {HOTTER_TANK}", STANDS_IT, BATH_CUT_OUT_OR_NONE, "against danger")
     danger = FaultRow("b", "", "", "danger", 1.0, 1, 20.0, 1.0, False, 9.0, asked)
     must = f"for the tank no other. Besides an {ELECTRONIC}, ± 1 K"
     small = replace(found, rows=(danger,), not_optional=(must,))

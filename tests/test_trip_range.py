@@ -21,7 +21,9 @@ from optimizer.check.faults.guard_words import (
     CUT_OUT_TESTED,
     ELECTRONIC,
     ELECTRONIC_TESTED,
-    TANK_STANDS_IT,
+    HOTTER_TANK,
+    MEASURED_BATH,
+    STANDS_IT,
     contacts,
 )
 from optimizer.check.faults.guards import Protection
@@ -253,7 +255,8 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
     assert "NO common cut-out in the bath can be bought" in narrow[2]
     assert f"let {bath.low_c} °C pass and to trip by {bath.low_c + BUYABLE_K - 1} °C" in narrow[2]
-    assert "thermostat" in narrow[2]
+    # One without its set point, tolerance and test would be no guard.
+    assert "thermostat" not in narrow[2]
     assert "tank that stands a hotter bath" in narrow[2]
     assert not any("marked" in one for one in narrow[2:])
     assert f"that stays off until reset, ± 1 K, set at {bath.low_c + 4} °C" in narrow[2]
@@ -264,8 +267,8 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
         constants = programme(a_round("wash", heat_s=1200, rest_s=30))
         for fault in ("element.on", "element.stays_on"):
             (asked,) = Protection.of(constants, rig, circuit()).against(fault)["hot"]
-            assert asked.startswith(ELECTRONIC) == named
-            assert "thermostat with a sensor of its own" in asked
+            besides = ELECTRONIC if named else MEASURED_BATH
+            assert asked == f"{besides}, or {HOTTER_TANK}"
     assert f"± 1 K, set at {bath.low_c + 2}" in least
     assert "opens too when its feeler breaks or its supply fails, its contacts rated as the float" in least
     none = required(1200, **{"tank.limit_c": float(bath.low_c + 4)})[2]
@@ -278,7 +281,7 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     faults = Protection.of(
         programme(a_round("wash", heat_s=6000, rest_s=30)), rig_of({"tank.limit_c": 75.0}), circuit()
     )
-    assert faults.against("sensor.cold")["hot"][0].startswith("thermostat with a sensor of its own")
+    assert faults.against("sensor.cold")["hot"][0] == f"{MEASURED_BATH}, or {HOTTER_TANK}"
     assert "SHEATH" in faults.against("inlet.shut")["dry"][1]
 
 
@@ -304,7 +307,7 @@ def test_steam_asks_for_the_sheath_alone() -> None:
     assert found.sheath.high_c < 160
     asked = Protection.of(steam, rig, circuit()).required
     assert not any("in the bath, for" in one or "NO common cut-out" in one for one in asked)
-    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (TANK_STANDS_IT,)
+    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (STANDS_IT,)
     assert cut_outs(steam, rig_of({"element": None})) is None
 
 

@@ -21,7 +21,10 @@ INDENT = " " * 8
 HEADS = (("after", "round", "bath", "level", "bare"), ("m:ss", "", "°C", "l", "m:ss"))
 """The last column is about the element, and is left out where there is none."""
 OVER = "+"
-WHY_GUARDS = "A controller can hang and a relay can weld; {} work without either."
+WHY_GUARDS = (
+    "A controller can hang and its relays can weld; {} work without the two. Their own contacts can weld "
+    "too: try them as the tests below say."
+)
 
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "

@@ -23,10 +23,11 @@ FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
 MISPLACED = ("detergent.misplaced", "detergent goes into the wrong spray")
 DISPENSER_TRIED = (
-    "dispenser seen to work, empty, in the first heated run (no detergent, old ware): shut until the spray "
-    "of round {} begins, open after it, and by no other; a bench run never opens it, and with the element "
-    "unplugged a sensor that stands still may end the run before"
+    "dispenser seen to work, empty, in the first heated run (no detergent, old ware, lid shut: a lamp or "
+    "meter at the output that works it shows it): worked once, as the spray of round {} begins, not before "
+    "and not after; a bench run never works it{}"
 )
+SENSOR_STANDS_STILL = ", and with the element unplugged a sensor that stands still may end the run before"
 AS_ASKED = "Without it the doses are as asked all the same."
 
 
@@ -81,7 +82,11 @@ def _misplaced(rig: Rig, sound: Observation, spray: DosedSpray) -> FaultRow:
             "once more."
         )
     met, guards = sound.meter.extremes(), rig.protection.against(MISPLACED[0])
-    tried = DISPENSER_TRIED.format(spray.round) if spray.by_dispenser else DISPENSER
+    element = rig.machine.element
+    held = element is not None and element.control == "thermostat"
+    tried = (
+        DISPENSER_TRIED.format(spray.round, SENSOR_STANDS_STILL * held) if spray.by_dispenser else DISPENSER
+    )
     return make_row(MISPLACED, " ".join(sentences), harms, met, guards | {"unrinsed": (tried,)})
 
 

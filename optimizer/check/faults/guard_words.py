@@ -19,18 +19,23 @@ BATH_CUT_OUT = f"second cut-out with manual reset in series with the element, {I
 ELECTRONIC = f"electronic cut-out in series with the element, {IN_BATH}, that stays off until reset"
 OPENS_BY_ITSELF = "that opens too when its feeler breaks or its supply fails"
 HOTTER_TANK = "tank that stands a hotter bath"
-THERMOSTAT = "thermostat with a sensor of its own in series with the element"
-STANDS_IT = "nothing for the tank, which stands the boil; you may add"
-BATH_CUT_OUT_OR_NONE = f"{STANDS_IT}, only where every programme stays well under the boil, a {BATH_CUT_OUT}"
-TANK_STANDS_IT = f"{STANDS_IT} a {THERMOSTAT}"
+COOLER_BATH = (
+    f"bath planned cooler (tank.cut_out_room_k = {short(OPEN_LOOP_K)} in the machine's profile), "
+    "which leaves room for an electronic cut-out"
+)
+MEASURED_BATH = "bath measured by a sensor and planned by thermostat"
+STANDS_IT = "nothing for the tank, which stands the boil"
+BATH_CUT_OUT_OR_NONE = (
+    f"{STANDS_IT}; you may add, only where every programme stays well under the boil, a {BATH_CUT_OUT}"
+)
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 OVERFLOW_SWITCH = "overflow switch under the lip that by itself closes a second valve, at the tap"
 OVERFLOW_TESTED = (
-    "overflow switch and valve at the tap tried each month: the plug out, its float held up by a wedge, "
-    "the controller's own overflow input (hook overflow), if it has one, disconnected, lid shut, plug in, "
-    "a cold run started ({}no ware): through the whole first fill, after the start drain, no water comes "
-    "in; the plug out before the wash pump starts, which would run dry; wedge out, input connected again: "
-    "water comes in the next run"
+    "overflow switch and valve at the tap tried each month: the tap open, the plug out, its float held up by "
+    "a wedge, the controller's own overflow input (hook overflow), if it has one, wired to read no overflow, "
+    "lid shut, plug in, a cold run started ({}no ware): through the whole first fill, after the start drain, "
+    "the inlet valve is on (a lamp at its output shows it) and no water comes in; the plug out before the "
+    "wash pump starts, which would run dry; wedge out, input wired as it was: water comes in the next run"
 )
 EARTH_TESTED = (
     "earth measured from the plug's earth pin to {}, 0.1 Ω or less, the cord's own not counted (IEC 60335-1, "
@@ -67,11 +72,14 @@ AMERICAN_MOTORS = ", and by horsepower (hp) for the motors that they switch"
 SWITCHED_MOTORS = ", {0} A of it motors (in brackets on a switch, {1}({0}): IEC 61058-1, from memory)"
 """A switch has two currents: for what heats, and in brackets for motors, which start with six times it."""
 OF_LOW_VOLTAGE = (
-    "of a {} behind a power supply it opens the low-voltage lead too, with contacts for direct current: the "
-    "supply's capacitors drive the pump on for a moment; charging takes more for a moment (surge_a), "
-    "which the relay that holds itself has to stand"
+    "of a {} behind a power supply it opens the low-voltage lead too, as the supply's capacitors drive the "
+    "pump on for a moment: its contacts there are for the direct current of a motor that starts, as much as "
+    "with the rotor locked ({} W together, from stall_a: {} A at 12 V, {} A at 24 V); charging takes up to "
+    "{} A from the mains for a moment (surge_a), which the relay that holds itself has to stand"
 )
 """Said of the lid switch where a pump was measured with its power supply."""
+LOW_VOLTAGES_V = (12.0, 24.0)
+"""Usual voltages of such pumps [V]: common practice, *no source*."""
 METALS = ("stainless",)
 """Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
@@ -193,5 +201,5 @@ def instead_of_common(bath: TripRange | None, element: Element | None) -> str:
     return (
         f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
         f"{OPENS_BY_ITSELF}, {ALIKE} (a round repeated on hot water may trip it: reset it once all is cool), "
-        f"or a {THERMOSTAT}, or a {HOTTER_TANK}"
+        f"or a {HOTTER_TANK}"
     )

@@ -15,6 +15,7 @@ from optimizer.check.faults.guard_words import (
     BEGINS_NO_DRAIN,
     COOL_FIRST,
     COOL_TANK,
+    COOLER_BATH,
     CUT_OUT_TESTED,
     DISPENSER,
     EARTH_TESTED,
@@ -23,16 +24,13 @@ from optimizer.check.faults.guard_words import (
     FLOAT_SWITCH,
     FLOAT_TESTED,
     FLOW_SWITCH,
-    HOLDS_ITSELF,
     HOSE_LOOP,
     HOT_IN_TURN,
     HOTTER_TANK,
-    LID_SWITCH,
-    LID_SWITCH_OF_PUMPS,
+    MEASURED_BATH,
     METALS,
     MOTOR_FUSE,
     NO_RESTART,
-    OF_LOW_VOLTAGE,
     OUT_OF_TURN,
     OVERFLOW_SWITCH,
     OVERFLOW_TESTED,
@@ -41,11 +39,10 @@ from optimizer.check.faults.guard_words import (
     PUMP_CUT_OUT,
     PUMP_IN_SERIES,
     SHEATH_CUT_OUT,
+    STANDS_IT,
     STOPS_HOT,
     STOPS_UNDRAINED,
     STOPS_UNFILLED,
-    TANK_STANDS_IT,
-    THERMOSTAT,
     UNDRAINED,
     UNSEEN_TESTS,
     contacts,
@@ -54,6 +51,7 @@ from optimizer.check.faults.guard_words import (
     short_k_of,
 )
 from optimizer.check.faults.harm_meter import HarmKind
+from optimizer.check.faults.lid_switch import lid_switch, lid_switch_to_buy
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
@@ -189,9 +187,17 @@ class Protection:
             return (BATH_CUT_OUT,)
         # One on the sheath never trips under boiling water.
         if found.tank_stands_boil:
-            return (TANK_STANDS_IT,)
-        electronic = (ELECTRONIC,) if self._electronic else ()
-        return (", or ".join((*electronic, THERMOSTAT, HOTTER_TANK)),)
+            return (STANDS_IT,)
+        return (f"{self._where_none_is_common}, or {HOTTER_TANK}",)
+
+    @property
+    def _where_none_is_common(self) -> str:
+        """What there is besides a tank that stands more, where no common cut-out lets the bath pass."""
+        element = self.machine.element
+        if self._electronic:
+            return ELECTRONIC
+        held = element is not None and element.control == "thermostat"
+        return COOLER_BATH if held and math.isfinite(short_k_of(self._of_tank)) else MEASURED_BATH
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -200,30 +206,11 @@ class Protection:
             *self._element_guards,
             f"{OVERFLOW_SWITCH} (one that is shut without power): water that runs over reaches what is live"
             f"{', and may scald' * gets_hot(self.machine)}",
-            self._lid_switch_to_buy,
+            lid_switch_to_buy(self.machine, self._american),
             self._motor_guard,
             *self._dispenser,
             earth_fault_guard(self.circuit),
         )
-
-    @property
-    def _lid_switch(self) -> str:
-        return LID_SWITCH if self.machine.element is not None else LID_SWITCH_OF_PUMPS
-
-    @property
-    def _lid_switch_to_buy(self) -> str:
-        """The lid switch with its contacts: both pumps and the element at once are more than ever flow."""
-        machine, volts = self.machine, self.machine.supply.voltage_v
-        both = machine.wash_pump, machine.drain_pump
-        highest_a = sum(pump.running_a(volts.low) for pump in both)
-        highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
-        # Behind a power supply no motor is switched at the mains.
-        motors_a = sum(pump.running_a(volts.low) for pump in both if pump.stall_a is None)
-        rated = contacts(highest_a, volts.nominal, motors_a, self._american)
-        pumps = {"wash pump": machine.wash_pump, "drain pump": machine.drain_pump}
-        supplied = " and ".join(name for name, pump in pumps.items() if pump.stall_a is not None)
-        behind = f"; {OF_LOW_VOLTAGE.format(supplied)}" if supplied else ""
-        return f"{self._lid_switch}, {rated}; {HOLDS_ITSELF}{behind}"
 
     @property
     def _american(self) -> bool:
@@ -359,9 +346,9 @@ class Protection:
             ),
             "hot_drain": (self._cool_first,),
             "wash": (),
-            "starts": (NO_RESTART, self._lid_switch),
-            "scalds": (self._lid_switch,),
-            "sprays_out": (self._lid_switch,),
+            "starts": (NO_RESTART, lid_switch(self.machine)),
+            "scalds": (lid_switch(self.machine),),
+            "sprays_out": (lid_switch(self.machine),),
             "breaks": (cool_ware(None),),
             "breaks_cold": (COOL_TANK,),
             "unrinsed": (FLOW_SWITCH,),

@@ -24,16 +24,17 @@ KEPT_S = 6 * 3600
 """The water kept in is followed for so long after the stop [s]; *no source*, our choice."""
 
 HEATS_ON = (
-    "A stop does not switch off a welded relay, and the water that it keeps in goes on being heated: past "
-    "the {:g} °C that the tank stands {} or sooner after the {}."
+    "A stop does not switch off a welded relay, and the water that it keeps in goes on being heated: up to "
+    "{:.0f} °C, and past the {:g} °C that the tank stands {} or sooner after the {}."
 )
 
 WELDED = (
-    "Pull the plug, reset no cut-out, and leave it out until the relay is replaced and seen to open (by an "
-    "ohm-meter, the plug out, after it was switched on and off again): until then the element "
-    "may be on whenever the plug is in. Start again only once tank and ware are {}, by a thermometer and "
-    "never by hand, the lid opened away from your face: WASH_DRAIN_WAIT_S does not count what a welded relay "
-    "has heated."
+    "Pull the plug, reset no cut-out, and leave it out until an electrician has replaced the relay (and what "
+    "drives it) and tried it with a lamp in place of the element, the float switch held closed: dark as the "
+    "plug goes in, lit while the controller heats, dark again after. Until then the element may be on "
+    "whenever the plug is in. Start again only once tank and ware are {}, by a thermometer and never by "
+    "hand, the lid opened away from your face: WASH_DRAIN_WAIT_S does not count what a welded relay has "
+    "heated."
 )
 
 
@@ -73,7 +74,7 @@ def kept_hot(rig: Rig, fault: SingleFault, deliveries: Sequence[Delivery]) -> tu
     harm = min(found, key=lambda each: each.after_s)
     if harm.after_s == float("inf"):
         return None
-    words = HEATS_ON.format(rig.machine.tank.limit_c, lasting(harm.after_s), fault.counted_from)
+    words = HEATS_ON.format(hottest_c, rig.machine.tank.limit_c, lasting(harm.after_s), fault.counted_from)
     return harm, hottest_c, words
 
 

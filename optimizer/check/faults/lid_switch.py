@@ -1,0 +1,52 @@
+"""The lid switch: what it switches off, and the contacts that it needs for that."""
+
+from __future__ import annotations
+
+import math
+
+from optimizer.check.currents import locked_a
+from optimizer.check.faults.guard_words import (
+    HOLDS_ITSELF,
+    LID_SWITCH,
+    LID_SWITCH_OF_PUMPS,
+    LOW_VOLTAGES_V,
+    OF_LOW_VOLTAGE,
+    contacts,
+)
+from optimizer.profile.machine import Machine
+from optimizer.units import short
+
+
+def lid_switch(machine: Machine) -> str:
+    """Name the switch by what it parts from the supply."""
+    return LID_SWITCH if machine.element is not None else LID_SWITCH_OF_PUMPS
+
+
+def lid_switch_to_buy(machine: Machine, american: bool) -> str:
+    """Name it with its contacts: both pumps and the element at once are more than ever flow.
+
+    ``american`` asks for the ratings of North America.
+    """
+    volts = machine.supply.voltage_v
+    both = machine.wash_pump, machine.drain_pump
+    highest_a = sum(pump.running_a(volts.low) for pump in both)
+    highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
+    # Behind a power supply no motor is switched at the mains.
+    motors_a = sum(pump.running_a(volts.low) for pump in both if pump.stall_a is None)
+    rated = contacts(highest_a, volts.nominal, motors_a, american)
+    return f"{lid_switch(machine)}, {rated}; {HOLDS_ITSELF}{_of_low_voltage(machine)}"
+
+
+def _of_low_voltage(machine: Machine) -> str:
+    """Say what it needs besides for pumps behind a power supply; "" where there is none."""
+    volts = machine.supply.voltage_v
+    wash, drain = ("wash pump", machine.wash_pump), ("drain pump", machine.drain_pump)
+    supplied = {name: pump for name, pump in (wash, drain) if pump.stall_a is not None}
+    if not supplied:
+        return ""
+    # What the supplies themselves take is counted as the motors', which is the safe side.
+    held_a = sum(locked_a(pump, volts.low) for pump in supplied.values())
+    locked_w = math.ceil(held_a * volts.high - 1e-6)
+    flows_a = (f"{math.ceil(10.0 * locked_w / low_v - 1e-6) / 10.0:g}" for low_v in LOW_VOLTAGES_V)
+    surge_a = short(math.ceil(sum(pump.starting_a(volts.low) for pump in supplied.values())))
+    return f"; {OF_LOW_VOLTAGE.format(' and '.join(supplied), locked_w, *flows_a, surge_a)}"
