@@ -85,8 +85,10 @@ def test_a_pump_on_a_power_supply_by_what_was_measured() -> None:
 
 def test_a_locked_rotor_in_place_of_a_running_one() -> None:
     on = Outputs(wash_pump=True, element=True)
-    assert seized_a(on, machine()) == pytest.approx(CONTROLLER_A + ELEMENT_A + 5.0 * WASH_A)
-    assert seized_a(on, machine(SUPPLIED)) == pytest.approx(CONTROLLER_A + ELEMENT_A + 1.1)
+    for rig, locked in ((machine(), 5.0 * WASH_A), (machine(SUPPLIED), 1.1)):
+        assert seized_a(on, rig, rig.wash_pump) == pytest.approx(CONTROLLER_A + ELEMENT_A + locked)
+    drains, plain = Outputs(drain_pump=True), machine().drain_pump
+    assert seized_a(drains, machine(), plain) == pytest.approx(CONTROLLER_A + locked_a(plain, 220.0))
 
 
 def test_peaks_of_a_programme() -> None:

@@ -6,9 +6,10 @@ import math
 import re
 
 import pytest
-from check_cases import a_round, programme
+from check_cases import a_round, circuit, goal, programme
 from fault_cases import (
     COVER_L,
+    EASY,
     FILM_L,
     HOLDUP_L,
     IN_L_PER_S,
@@ -22,7 +23,15 @@ from fault_cases import (
     row,
 )
 
-from optimizer.check.faults.guard_words import BATH_CUT_OUT, FLOAT_SWITCH, FLOW_SWITCH, SHEATH_CUT_OUT
+from optimizer.check.faults.guard_words import (
+    BATH_CUT_OUT,
+    FLOAT_SWITCH,
+    FLOW_SWITCH,
+    MOTOR_FUSE,
+    SHEATH_CUT_OUT,
+)
+from optimizer.check.faults.locked_rotor import drain_seized
+from optimizer.check.faults.run_faults import make_rig
 from optimizer.programme.constants import Constants
 
 S = 1.0
@@ -230,7 +239,8 @@ def test_seized_pump_sprays_nothing_and_keeps_its_rotor_locked() -> None:
     # 85 W at 230 V and a power factor of 0.6 are 0.616 A; five times that as at its start.
     assert "about 3.1 A, for 10 min 0 s in all: the 10 A device of the circuit does not open" in found.happens
     assert (found.severity, found.after_s, found.round) == ("danger", 0.0, 1)
-    assert found.guards == ("thermal protector or thermal fuse in the motor of the wash pump", FLOW_SWITCH)
+    assert found.guards == (MOTOR_FUSE, FLOW_SWITCH)
+    assert found.guards[0].startswith("thermal protector or thermal fuse in the motor of each pump")
     assert found.uncovered_s == 0.0
     # With 8.7 A of element beside it and 1 A of the house that is more than the 10 A.
     strong = row(heated(), plain_machine({"element.rated_w": 2000.0}), "pump.seized")
@@ -247,7 +257,25 @@ def test_a_stalled_motor_is_a_danger_by_every_tank(material: str, burns: bool) -
     assert found.severity == "danger"
     assert "Its motor may burn, its pump and hoses" in found.happens
     assert (f"and the {material} of the tank with it" in found.happens) == burns
-    assert any("motor of the wash pump" in guard for guard in found.guards)
+    assert any("motor of each pump" in guard for guard in found.guards)
+
+
+@pytest.mark.parametrize("locked_a", [0.5, 9.0])
+def test_a_seized_drain_pump_is_a_danger_of_its_own(locked_a: float) -> None:
+    """A pip or a shard of glass locks it (common practice); IEC 60335-1, clause 19 is from memory.
+
+    Two rounds: 12 s at the start and 62 s after each. The house may take 1 A, the controller some 0.02.
+    """
+    rig = plain_machine({"drain_pump.inrush_multiple": None, "drain_pump.surge_a": 1.0,
+                         "drain_pump.stall_a": locked_a})  # fmt: skip
+    table = programme(a_round("wash", drain_s=62), a_round("rinse", drain_s=62), start_drain_s=12)
+    ready = make_rig(table, rig, goal(EASY), circuit())
+    found = drain_seized(ready, ready.observe(ready.asked))
+    assert (found.severity, found.after_s, found.round) == ("danger", 0.0, 0)
+    assert f"about {locked_a:.2g} A, for 2 min 16 s in all" in found.happens
+    assert ("the 10 A device of the circuit opens late" in found.happens) == (locked_a == 9.0)
+    assert found.guards == (MOTOR_FUSE,)
+    assert "see there" in found.happens
 
 
 def test_seized_pump_lets_the_bath_get_hotter() -> None:

@@ -115,6 +115,7 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         "lid.open",
         "lid.held",
         "drain.dry",
+        "drain.seized",
         "detergent.forgotten",
         "detergent.doubled",
         "detergent.misplaced",
@@ -217,7 +218,7 @@ def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     assert "not at the bottom, for the limit of the tank" in in_bath
     assert rim.startswith("overflow switch under the lip that by itself closes a second valve, at the tap")
     assert lid.startswith("lid switch in the supply of pumps and element, its contacts rated for 6 A AC")
-    assert motor.startswith("thermal protector or thermal fuse in the motor of the wash pump")
+    assert motor.startswith("thermal protector or thermal fuse in the motor of each pump")
     assert last == rcd
     without = faults(COLD, machine({"element": None})).not_optional
     assert without[1].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
@@ -232,7 +233,7 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
     for rig, said in ((machine(), False), (machine(changes), True)):
         *_, lid, motor, _ = faults(COLD, rig).not_optional
         assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
-        assert ("and a fuse in its low-voltage lead" in motor) == said
+        assert ("and behind a power supply a slow fuse in its low-voltage lead" in motor) == said
         assert ("(surge_a), which the relay that holds itself has to stand" in lid) == said
         volts = rig.supply.voltage_v.high
         # Ohm's law: 0.4 A of the mains is so much at 12 V, and half of it at 24.

@@ -14,6 +14,7 @@ from width_cases import assert_fits
 from optimizer.check.faults import kept_hot
 from optimizer.check.faults.catalogue import catalogue
 from optimizer.check.faults.cool_start import CoolStart, cool_start
+from optimizer.check.faults.guard_words import CONTACTORS_TESTED, FLOAT_TESTED
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.report.faults import fault_table, faults_to_dict
@@ -67,9 +68,8 @@ def test_a_guard_that_is_dead_unseen_is_latent_and_never_said_to_hold() -> None:
     real = by_thermostat()
     (stuck,) = [row for row in faults_to_dict(real)["faults"] if row["key"] == "float.closed"]
     assert stuck["severity"] == "latent"
-    assert list(stuck["guards"]) == [
-        "float switch seen to open after every drain, by the controller or by you"
-    ]
+    assert list(stuck["guards"]) == [FLOAT_TESTED, CONTACTORS_TESTED]
+    assert "each month by you, the tank empty and the plug out, an ohm-meter across it" in FLOAT_TESTED
 
 
 def test_it_says_which_guards_are_not_optional() -> None:
@@ -108,7 +108,7 @@ def test_a_relay_that_has_welded_is_replaced_before_anything_is_started_again() 
     for row, at in [*((row, "as cool as the room") for row in piped.rows),
                     *((row, "as cool as the room") for row in by_thermostat().rows)]:  # fmt: skip
         told = row.key in ("element.on", "element.stays_on")
-        for words in ("an electrician has replaced the relay (and what drives it)", "dark as the plug"):
+        for words in ("an electrician has replaced the relay (and what drives it)", "dark as stop"):
             assert (words in row.happens) == told
         assert not told or f"only once tank and ware are {at}" in row.happens
 

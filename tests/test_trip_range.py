@@ -18,6 +18,7 @@ from planner_cases import proven
 from optimizer.check.certificate import hottest_bath_c as certified_bath_c
 from optimizer.check.faults.guard_words import (
     AC_RATINGS_A,
+    CONTACTORS_TESTED,
     CUT_OUT_TESTED,
     ELECTRONIC,
     ELECTRONIC_TESTED,
@@ -293,8 +294,19 @@ def test_an_electronic_cut_out_is_tried_powered_and_no_other_is(over_k: int, ele
     rig = rig_of({"tank.limit_c": float(bath.low_c + over_k)})
     constants = programme(a_round("wash", heat_s=1200, rest_s=30))
     tried = Protection.of(constants, rig, circuit()).against("cut_out.closed")["unseen"]
-    in_water = ", one for the bath in hot water" * (over_k >= 10)
-    assert tried == (CUT_OUT_TESTED.format(in_water), *((ELECTRONIC_TESTED,) * electronic))
+    sheath = heated(1200).sheath
+    marked = (bath.low_c + 5) // 5 * 5 if over_k >= 10 else 0
+    in_water = f", one for the bath in hot water ({marked - 5} to {marked + 5} °C)" * (over_k >= 10)
+    named = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water)
+    # It is set in the middle of its window; off by 1 K, it is told within 2.
+    set_c = bath.low_c + over_k // 2
+    assert tried == (
+        named,
+        *((ELECTRONIC_TESTED.format(set_c - 2, set_c + 2),) * electronic),
+        CONTACTORS_TESTED,
+    )
+    assert "to stay open, cold, until they are reset" in named
+    assert (bath.low_c <= set_c - 2 and set_c + 2 <= bath.low_c + over_k) or not electronic
 
 
 def test_steam_asks_for_the_sheath_alone() -> None:

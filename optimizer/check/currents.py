@@ -78,9 +78,9 @@ def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
     return running_a(on, machine) + extra_a if starts else 0.0
 
 
-def seized_a(on: Outputs, machine: Machine) -> float:
-    """Current with these outputs, the wash pump among them, while its rotor is locked."""
-    pump, low_v = machine.wash_pump, machine.supply.voltage_v.low
+def seized_a(on: Outputs, machine: Machine, pump: WashPump | DrainPump) -> float:
+    """Current with these outputs, this pump of the machine among them, while its rotor is locked."""
+    low_v = machine.supply.voltage_v.low
     return running_a(on, machine) - motor_a(pump, low_v) + locked_a(pump, low_v)
 
 

@@ -29,6 +29,10 @@ DEVICE: dict[EarthFault, str] = {
 """The device that protects people, in ASCII, by what the circuit profile says."""
 
 
+BOND_MEASURED = ", that bond measured by an electrician, as the test button does not show it"
+"""Said of an inverter: the button closes a circuit of its own, without the bond too (from memory)."""
+
+
 def mains_caution(circuit: Circuit | None) -> str:
     """Say that mains and water kill, and what stands against it.
 
@@ -60,4 +64,5 @@ def earth_fault_guard(circuit: Circuit) -> str:
         The guard in ASCII.
     """
     device = DEVICE[circuit.earth_fault].replace(RCD, OF_TYPE_A)
-    return f"{device} ahead of the machine; press its test button each month"
+    measured = BOND_MEASURED * (circuit.earth_fault == "inverter")
+    return f"{device} ahead of the machine{measured}; press its test button each month"

@@ -29,13 +29,16 @@ WHY_GUARDS = (
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest in the cases run. round: the one in which that begins (0: before the first). bath, level: the "
-    f"most met ({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
+    f"most met ({OVER}: it runs over). DANGER: it may hurt somebody, or set on fire. DAMAGE: of machine, "
+    "drain or ware, or ware that nobody may use. spoils: it is not clean. latent: a guard is dead, and nothing "
+    "shows it until it is needed. "
     "Where no case passes a limit within its reach, points that a search aims at it are run too. All numbers "
     "are of what was run: no bound."
 )
 ELEMENT_LEGEND = (
     f" bare: the element is on and not covered ({OVER}: for so long or longer); how hot it gets then is not "
-    "modelled: it burns."
+    "modelled: it burns. A tank that was hotter than it stands: look for what has warped, and see that it "
+    "holds cold water, before it is started again."
 )
 
 

@@ -80,9 +80,9 @@
  *   with all of it on at once), or through a contactor that nothing else switches (category
  *   AC-3, as it switches motors: IEC 60947-4-1, from memory); it drops a relay that holds
  *   itself, so that closing the lid starts nothing until start is pressed
- * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
- *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
- *   on fire (IEC 60335-1, clause 19, from memory)
+ * - thermal protector or thermal fuse in the motor of each pump (or impedance-protected by its
+ *   data sheet): it trips by itself while the rotor is locked, before the motor sets its
+ *   windings, pump, hoses and the PP of the tank on fire (IEC 60335-1, clause 19, from memory)
  * - 30 mA RCD (type A or better) ahead of the machine; press its test button each month
  *
  * Single faults ask for others besides, and for tests that show a guard that is dead: scullion

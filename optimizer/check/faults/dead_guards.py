@@ -11,8 +11,8 @@ UNSEEN = "Nothing shows it until it is needed: then"
 FLOAT_DEAD = (
     "float.closed",
     "float switch stuck or welded shut",
-    f"{UNSEEN} nothing stops the element at once when the water is gone. See it open after every drain; a "
-    "controller that reads it does (WASH_ERROR_FLOAT_CLOSED).",
+    f"{UNSEEN} nothing stops the element at once when the water is gone. A controller that reads it sees it "
+    "after every drain (WASH_ERROR_FLOAT_CLOSED).",
 )
 CUT_OUT_DEAD = (
     "cut_out.closed",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from optimizer.check.trip_range import TripRange
+from optimizer.check.trip_range import BUYABLE_K, TripRange
 from optimizer.profile.machine import OPEN_LOOP_K
 from optimizer.profile.machine_loads import Element
 from optimizer.units import short
@@ -46,20 +46,40 @@ LID_SWITCH = "lid switch in the supply of pumps and element"
 LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
 FLOW_SWITCH = "flow or pressure switch behind the wash pump that ends the run, so that you see it"
-MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
-HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
-FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
-CUT_OUT_TESTED = (
-    "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled: one for the sheath in hot "
-    "air from a heat gun with a thermometer beside it{}; before they are fitted, and once a year"
+MOTOR_FUSE = (
+    "thermal protector or thermal fuse in the motor of each pump (or impedance-protected by its data sheet)"
 )
-BATH_TESTED = ", one for the bath in hot water"
+HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
+FLOAT_TESTED = (
+    "float switch seen to open: after every drain by a controller that reads it, or each month by you, the "
+    "tank empty and the plug out, an ohm-meter across it"
+)
+CONTACTORS_TESTED = (
+    "contactors that float switch, cut-outs or lid switch work, if any, and the relay that holds itself "
+    "tried by an electrician, before the first run and once a year, with a filament lamp in place of the "
+    "element: lit while the controller heats, it goes out as the circuit of each one is parted"
+)
+"""A contactor has contacts of its own: what works it may be sound where they have welded."""
+CUT_OUT_TESTED = (
+    "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled, and to stay open, cold, "
+    "until they are reset: one for the sheath in hot air from a heat gun with a thermometer beside it ({} "
+    "to {} °C){}; before they are fitted, and once a year; then the feeler clamped to the bare sheath "
+    "again, metal to metal, and pulled at; looked at each month, the plug out"
+)
+BATH_TESTED = ", one for the bath in hot water ({} to {} °C)"
 ELECTRONIC_TESTED = (
     "electronic cut-out tried by an electrician, as without its supply an ohm-meter shows nothing of it: "
-    "powered, a lamp in place of the element, its feeler in hot water with a thermometer beside it; the lamp "
-    "goes out, also as the feeler is unplugged"
+    "powered, a lamp in place of the element, its feeler in hot water with a thermometer beside it: lit at "
+    "{} °C, dark at {}, dark still once it is cool until it is reset; dark too without its supply, and as "
+    "the feeler is unplugged"
 )
 RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
+BOND_TESTED = (
+    "bond of the inverter's neutral to earth measured while it runs on its battery, and the RCD or GFCI "
+    "tried by a tester at the machine's socket (30 mA or less within 300 ms, class A 6 mA or less, from "
+    "memory), by an electrician, before the first run and once a year: its button trips without that bond "
+    "too"
+)
 CONTACTOR = "a contactor that nothing else switches"
 AMERICAN_CONTACTOR = ", rated in hp for those motors"
 MOTORS = " (category AC-3, as it switches motors: IEC 60947-4-1, from memory)"
@@ -80,6 +100,10 @@ OF_LOW_VOLTAGE = (
 """Said of the lid switch where a pump was measured with its power supply."""
 LOW_VOLTAGES_V = (12.0, 24.0)
 """Usual voltages of such pumps [V]: common practice, *no source*."""
+LOW_VOLTAGE_FUSE = (
+    ", and behind a power supply a slow fuse in its low-voltage lead, of more than it runs at and less "
+    "than its locked rotor takes"
+)
 METALS = ("stainless",)
 """Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
@@ -182,6 +206,27 @@ def short_k_of(bath: TripRange | None) -> float:
     return math.inf if bath is None else NARROW_K - (bath.high_c - bath.low_c)
 
 
+def electronic_set_c(bath: TripRange) -> int:
+    """Give the setting of an electronic cut-out, in the middle of its window [°C]."""
+    return (bath.low_c + bath.high_c) // 2
+
+
+def cut_outs_tested(sheath: TripRange, bath: TripRange | None) -> tuple[str, ...]:
+    """Say how cut-outs are tried, with the temperatures that they pass and trip at.
+
+    ``bath`` is where one for the limit of the tank trips; None where that stands the boil, or none can.
+    """
+    in_water = ""
+    if bath is not None and bath.can_be_bought:
+        mark_c, off_k = bath.highest_mark_c, BUYABLE_K // 2
+        in_water = BATH_TESTED.format(mark_c - off_k, mark_c + off_k)
+    tested = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water)
+    if bath is None or bath.can_be_bought or short_k_of(bath) > 0.0:
+        return (tested,)
+    set_c = electronic_set_c(bath)
+    return tested, ELECTRONIC_TESTED.format(set_c - 2 * ELECTRONIC_K, set_c + 2 * ELECTRONIC_K)
+
+
 def instead_of_common(bath: TripRange | None, element: Element | None) -> str:
     """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
 
@@ -197,7 +242,7 @@ def instead_of_common(bath: TripRange | None, element: Element | None) -> str:
         )
     if bath is None or short_k > 0.0:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
-    set_c = (bath.low_c + bath.high_c) // 2
+    set_c = electronic_set_c(bath)
     return (
         f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
         f"{OPENS_BY_ITSELF}, {ALIKE} (a round repeated on hot water may trip it: reset it once all is cool), "

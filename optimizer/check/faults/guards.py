@@ -11,22 +11,22 @@ from optimizer.check.faults.guard_words import (
     ALIKE,
     BATH_CUT_OUT,
     BATH_CUT_OUT_OR_NONE,
-    BATH_TESTED,
     BEGINS_NO_DRAIN,
+    BOND_TESTED,
+    CONTACTORS_TESTED,
     COOL_FIRST,
     COOL_TANK,
     COOLER_BATH,
-    CUT_OUT_TESTED,
     DISPENSER,
     EARTH_TESTED,
     ELECTRONIC,
-    ELECTRONIC_TESTED,
     FLOAT_SWITCH,
     FLOAT_TESTED,
     FLOW_SWITCH,
     HOSE_LOOP,
     HOT_IN_TURN,
     HOTTER_TANK,
+    LOW_VOLTAGE_FUSE,
     MEASURED_BATH,
     METALS,
     MOTOR_FUSE,
@@ -47,6 +47,7 @@ from optimizer.check.faults.guard_words import (
     UNSEEN_TESTS,
     contacts,
     cool_ware,
+    cut_outs_tested,
     instead_of_common,
     short_k_of,
 )
@@ -226,12 +227,12 @@ class Protection:
     @property
     def _motor_guard(self) -> str:
         """What keeps a locked motor from setting on fire what is round it."""
-        material = self.machine.tank.material
+        material, pumps = self.machine.tank.material, (self.machine.wash_pump, self.machine.drain_pump)
         burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"
-        fused = ", and a fuse in its low-voltage lead" if self.machine.wash_pump.stall_a is not None else ""
+        supplied = any(pump.stall_a is not None for pump in pumps)
         return (
-            f"{MOTOR_FUSE}{fused}: it trips by itself while the rotor is locked, before the motor sets its "
-            f"windings, {burns} on fire (IEC 60335-1, clause 19, from memory)"
+            f"{MOTOR_FUSE}{LOW_VOLTAGE_FUSE * supplied}: it trips by itself while the rotor is locked, "
+            f"before the motor sets its windings, {burns} on fire (IEC 60335-1, clause 19, from memory)"
         )
 
     @property
@@ -271,9 +272,8 @@ class Protection:
         elif not fault.startswith(OUT_OF_TURN):
             guards["hot_drain"] = (self._reads_before_it_drains(fault),)
         if fault == "cut_out.closed":
-            bath = self._of_tank
-            tested = CUT_OUT_TESTED.format(BATH_TESTED * (bath is not None and bath.can_be_bought))
-            guards["unseen"] = (tested, *((ELECTRONIC_TESTED,) * self._electronic))
+            found = self.cut_outs
+            guards["unseen"] = () if found is None else cut_outs_tested(found.sheath, self._of_tank)
         if fault == "overflow.dead":
             unplugged = "element unplugged, " * (self.machine.element is not None)
             guards["unseen"] = (OVERFLOW_TESTED.format(unplugged),)
@@ -281,6 +281,10 @@ class Protection:
             guards["unseen"] = (EARTH_TESTED.format(self._earthed),)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
+        if fault == "earth_fault.dead" and self.circuit.earth_fault == "inverter":
+            guards["unseen"] = (*guards["unseen"], BOND_TESTED)
+        if fault in ("float.closed", "cut_out.closed", "lid.bridged") and self.machine.element is not None:
+            guards["unseen"] = (*guards["unseen"], CONTACTORS_TESTED)
         if fault in UNDRAINED:
             guards["unrinsed"] = (self._drain_seen,)
         if fault == "pump.seized":

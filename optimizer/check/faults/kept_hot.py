@@ -30,8 +30,9 @@ HEATS_ON = (
 
 WELDED = (
     "Pull the plug, reset no cut-out, and leave it out until an electrician has replaced the relay (and what "
-    "drives it) and tried it with a lamp in place of the element, the float switch held closed: dark as the "
-    "plug goes in, lit while the controller heats, dark again after. Until then the element may be on "
+    "drives it) and tried it, all cool and the cut-outs reset, with a filament lamp in place of the element, "
+    "in a run with water and without ware: dark before the controller heats, also with the float switch "
+    "bridged for a moment, lit while it heats, dark as stop is pressed. Until then the element may be on "
     "whenever the plug is in. Start again only once tank and ware are {}, by a thermometer and never by "
     "hand, the lid opened away from your face: WASH_DRAIN_WAIT_S does not count what a welded relay has "
     "heated."

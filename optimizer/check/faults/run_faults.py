@@ -9,19 +9,19 @@ from functools import partial
 import numpy as np
 
 from optimizer.check.certify import misfits
-from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, spread
 from optimizer.check.faults.catalogue import Deliver, Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dead_guards import dead_guards
 from optimizer.check.faults.dosing_by_hand import detergent_faults
-from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
+from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, scalding_c, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.hot_drains import by_what_passes, most_passed_c, one_pipe
 from optimizer.check.faults.kept_hot import kept_hot, welded_words
 from optimizer.check.faults.little_ware import little_ware
+from optimizer.check.faults.locked_rotor import drain_seized, locked_sentence, locked_wash_pump
 from optimizer.check.faults.outcome import (
     SPOILED,
     UNHYGIENIC,
@@ -107,6 +107,7 @@ def run_faults(
                 _lid_opened(rig, sound),
                 held_run(rig, sound),
                 _drained_dry(rig, sound),
+                drain_seized(rig, sound),
                 *detergent_faults(rig, sound),
                 little_ware(rig, sound),
                 compressor_row(rig, sound),
@@ -195,11 +196,11 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation, ran: Ran | None 
     heats = any(phase.outputs.element for phase in rig.asked)
     if fault.key == "pump.seized":
         sentences += [STILL] if heats else []
-        locked = _locked(rig)
+        locked = locked_wash_pump(rig)
         harms.append(locked)
-        sentences.append(_locked_sentence(rig, locked))
+        sentences.append(locked_sentence(rig, rig.machine.wash_pump, locked.total_s))
     if fault.key == "pump.starved":
-        harms.append(replace(_locked(rig), kind="pump_dry"))
+        harms.append(replace(locked_wash_pump(rig), kind="pump_dry"))
     kinds = [row.kind for row in rig.constants.rounds]
     sentences += [
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
@@ -298,25 +299,3 @@ def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: E
         for harm in harms
     )  # fmt: skip
     return f"Boiling water is sprayed: {GLASS_BREAKS}." if boils and glass else ""
-
-
-def _locked(rig: Rig) -> Harm:
-    """Make the harm of a rotor that is locked from the first spray on, for as long as anything sprays."""
-    first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
-    return Harm("locked", 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
-
-
-def _locked_sentence(rig: Rig, locked: Harm) -> str:
-    """Say what a locked rotor takes, and whether the circuit's device opens on it and what is on besides."""
-    machine, circuit = rig.machine, rig.circuit
-    takes_a = locked_a(machine.wash_pump, machine.supply.voltage_v.low)
-    stuck_a = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
-    total_a = stuck_a + circuit.background_a.high
-    trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
-    material = machine.tank.material
-    tank = "" if material in METALS else f" and the {material} of the tank"
-    return (
-        f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
-        f"{circuit.rating_a:g} A device of the circuit {trips}. Its motor may burn, "
-        f"its pump and hoses{tank} with it."
-    )
