@@ -30,7 +30,7 @@ LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest in the cases run. round: the one in which that begins (0: before the first). bath, level: the "
     f"most met ({OVER}: it runs over). DANGER: it may hurt somebody, or set on fire. DAMAGE: of machine, "
-    "drain or ware, or ware that nobody may use. spoils: it is not clean. latent: a guard is dead, and nothing "
+    "drain or ware, or ware that nobody may use. spoils: not clean. latent: a guard is dead, and nothing "
     "shows it until it is needed. "
     "Where no case passes a limit within its reach, points that a search aims at it are run too. All numbers "
     "are of what was run: no bound."
