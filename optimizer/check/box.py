@@ -135,8 +135,22 @@ class Box:
         share = random.integers(0, 2, shape).astype(float)
         inside = random.uniform(size=shape)
         share = np.where(random.uniform(size=shape) < INTERIOR_SHARE, inside, share)
-        # Ends exactly as measured: rounding must make no difference.
-        return np.where(share == 1.0, self.high, self.low + share * (self.high - self.low))
+        return self.inside(share)
+
+    def shares(self, points: Array) -> Array:
+        """Say where points lie in the tolerances, from their low ends [1]."""
+        shares: Array = (points - self.low) / (self.high - self.low)
+        return shares
+
+    def inside(self, shares: Array) -> Array:
+        """Give the points of shares of the tolerances; ends exactly as measured."""
+        # Rounding must make no difference.
+        return np.where(shares == 1.0, self.high, self.low + shares * (self.high - self.low))
+
+    def other_end(self, point: Array, place: int) -> float:
+        """Give the end of a quantity that is further from a point."""
+        low, high = float(self.low[place]), float(self.high[place])
+        return low if point[place] - low > high - point[place] else high
 
     def moves(self, point: Array) -> Iterator[tuple[int, float]]:
         """Give the single moves from a point: each quantity to its ends and to nominal."""

@@ -21,6 +21,7 @@ from optimizer.check.second_run import AGAIN, LastState, hottest_again, judged_t
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
 from optimizer.check.worst_cases import Array
+from optimizer.check.worst_inside import look_inside
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import InputError, InputIssue
 from optimizer.option_defaults import DRAWS, SEED
@@ -206,7 +207,7 @@ def check(
         swung = [which for which, key in enumerate(runs.keys()) if key.startswith(SWUNG)]
     search.find(draws, seed, swung)
     touched = search.touched()
-    search.look_inside(which for which in swung if which in touched)
+    look_inside(search, (which for which in swung if which in touched))
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
     limits = goal.limits
     asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}

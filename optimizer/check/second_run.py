@@ -14,6 +14,7 @@ from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.meters import HeatMeter, Meter
 from optimizer.check.requirements import Judged
 from optimizer.check.worst_cases import Array, Cases
+from optimizer.check.worst_inside import look_inside
 from optimizer.check.worst_points import SAME_SHARE, WorstPoints
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -101,7 +102,7 @@ def search_again(
     warmer = worse(SAME_SHARE)
     search.climb(warmer)
     if any(row.setpoint_dc for row in constants.rounds):
-        search.look_inside(which for which in worse(-NEAR_SHARE) if AGAIN[which].startswith("ware."))
+        look_inside(search, (which for which in worse(-NEAR_SHARE) if AGAIN[which].startswith("ware.")))
         found = [which for which in worse(SAME_SHARE) if which not in warmer]
         search.climb(found)
         warmer = sorted([*warmer, *found])
