@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+from numba.core.runtime.nrt import rtsys
 
 _SLOW = "scipy.linalg"
 
@@ -30,7 +31,25 @@ def _load_arrays() -> None:
         del sys.modules[_SLOW]
 
 
-_load_arrays()
+def _loads_what_is_kept(cache: Any) -> None:
+    """Have a function's cache load what it keeps, and not first all that it takes to compile.
+
+    Before numba looks there it makes every operation known that a function may be compiled of, which takes as
+    long as all runs of a short check. What is kept is machine code, which needs the memory of arrays and no
+    more; where nothing is kept, the compiler makes the operations known by itself. In a numba that is built
+    otherwise the cache is left as it is.
+    """
+    if not (hasattr(cache, "_load_overload") and hasattr(cache, "_guard_against_spurious_io_errors")):
+        return
+
+    def load_overload(sig: Any, target_context: Any) -> Any:
+        _load_arrays()
+        rtsys.initialize(target_context)
+        with cache._guard_against_spurious_io_errors():
+            return cache._load_overload(sig, target_context)
+
+    cache.load_overload = load_overload
+
 
 _NUMBA: Any = numba.config
 
@@ -93,9 +112,12 @@ def compiled(function: Function) -> Function:
     3.0
     """
     try:
-        return cast("Function", numba.njit(function, cache=True, nogil=True, error_model="numpy"))
+        made = numba.njit(function, cache=True, nogil=True, error_model="numpy")
     except RuntimeError:
+        _load_arrays()
         return cast("Function", numba.njit(function, nogil=True, error_model="numpy"))
+    _loads_what_is_kept(getattr(made, "_cache", None))
+    return cast("Function", made)
 
 
 def is_ready(function: Any) -> bool:

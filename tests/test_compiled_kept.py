@@ -84,3 +84,59 @@ def test_what_is_kept_goes_by_all_that_it_is_made_of(tmp_path: Path, monkeypatch
     assert [folder for folder in kept if folder.exists()] == kept[3:]
     keep_under(Path("elsewhere"))  # told where already
     assert Path(numba.config.CACHE_DIR).is_relative_to(tmp_path)
+
+
+DOUBLED = """
+import numpy as np
+from optimizer.compiled import compiled
+
+@compiled
+def doubled(values):
+    to = np.empty_like(values)
+    for place in range(len(values)):
+        to[place] = 2.0 * values[place]
+    return to
+
+def said(values):
+    return doubled.py_func(values).tolist() == doubled(values).tolist() == [2.0 * value for value in values]
+"""
+
+TWICE = """
+import numpy as np
+from numba.core.registry import cpu_target
+from doubled import doubled, said
+seen = []
+refresh = type(cpu_target.target_context).refresh
+def counted(context):
+    seen.append(context)
+    refresh(context)
+type(cpu_target.target_context).refresh = counted
+assert said(np.array([1.5, -0.25]))
+before = len(seen)
+assert said(np.array([3, 4]))
+print(before > 0, len(seen) > before, sum(doubled.stats.cache_hits.values()))
+"""
+"""Doubles decimals, then whole numbers, which a kept function of decimals has to be compiled for."""
+
+
+def test_what_is_kept_loads_without_what_it_takes_to_compile(tmp_path: Path) -> None:
+    """It allocates an array, gives what its text gives, and can still be compiled for another kind of number.
+
+    Numba's own road is the oracle: there all operations are made known before it looks what is kept.
+    """
+    (tmp_path / "doubled.py").write_text(DOUBLED)
+    here = Path(__file__).resolve().parents[1]
+    env = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / "kept")}
+    env |= {"PYTHONPATH": os.pathsep.join((str(tmp_path), str(here)))}
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
+
+    def said(program: str) -> str:
+        run = subprocess.run(
+            [sys.executable, "-c", program], env=env, check=True, timeout=300, capture_output=True, text=True
+        )
+        return run.stdout.strip()
+
+    plainly = TWICE.replace("seen = []", "del doubled._cache.load_overload; seen = []")
+    assert said(TWICE) == "True True 0"
+    assert said(TWICE) == "False False 2"
+    assert said(plainly) == "True True 2"

@@ -10,10 +10,12 @@ import pytest
 from kept_checks import no_bounds
 from planner_cases import proven, shipped, tiny
 
+from optimizer.check.box import box_of
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.convert_constants import programme_of
-from optimizer.planner.corners import KeptBack
+from optimizer.planner.corners import KeptBack, WorstPoint
+from optimizer.planner.cost import Bill
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.neighbours import without_little_heat
@@ -21,6 +23,7 @@ from optimizer.planner.search import choose
 from optimizer.planner.structure import Mode, Programme, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
+from optimizer.programme.plan import Inputs
 
 
 @pytest.fixture(scope="module")
@@ -127,3 +130,56 @@ def test_a_reading_that_the_check_found_too_hot_lowers_the_hottest_setpoint() ->
     hottest_c = Assessor(inputs).bath_limit_c
     assert 60.0 < hottest_c <= inputs.machine.tank.limit_c == 70.0
     assert np.subtract(*most_c) == pytest.approx([0.03 * hottest_c] * 2)
+
+
+@pytest.mark.parametrize("machine", ["clubhouse", "narrowboat"])
+def test_what_is_remembered_of_candidates_is_what_running_them_gives(machine: str) -> None:
+    """To the last bit, whatever else was run with them. Oracle: the same candidates run at once, by a space
+    that remembers nothing. A backoff, an aim or other corners are asked anew, and so are further points."""
+    draw = np.random.default_rng(1)
+    found = proven(machine, "everyday").plan
+    structure, settings = programme_of(found.constants, found.inputs.machine)
+    judge = Assessor(found.inputs)
+    space, fresh = Space(judge, structure), Space(Assessor(found.inputs), structure)
+    at = space.pack(settings)
+    ran: list[int] = []
+    real = judge.run
+
+    def run(programme: Programme, numbers: tuple[int, ...] = ()) -> tuple[dict[str, np.ndarray], Bill]:
+        ran.append(len(programme.settings.spray_s))
+        return real(programme, numbers)
+
+    judge.run = run  # type: ignore[method-assign]
+    candidates = np.clip(at + space.unit * draw.integers(-3, 4, (12, len(at))), space.low, space.high)
+    for look in range(8):
+        if look == 4:
+            for one in (space, fresh):
+                one.look_at_binding_corners(at)
+                one.back_off_for_rounding(at)
+        if look == 6:
+            for one in (space, fresh):
+                one.corner_numbers = ()
+                one.assessor.count_with(found_points(found.inputs))
+        batch = candidates[draw.integers(0, len(candidates), draw.integers(1, 9))]
+        backed_off = look % 2 == 1
+        asked = Space(fresh.assessor, structure)
+        asked.corner_numbers, asked._rounding_backoff = fresh.corner_numbers, fresh._rounding_backoff
+        fresh.assessor._runs.clear()
+        by_itself = asked.run(batch, backed_off=backed_off)
+        for one, other in zip(space.run(batch, backed_off=backed_off), by_itself, strict=True):
+            assert one.tobytes() == other.tobytes()
+            assert one.shape == other.shape
+    ran.clear()
+    space.run(batch, backed_off=backed_off)
+    assert ran == []
+    aimed = Space(judge, structure, aim="cover.suction_l")
+    margins, objective = aimed.run(batch)
+    assert ran == [len(batch)]
+    assert margins.shape[1] < space.run(batch)[0].shape[1]
+    assert not np.array_equal(objective, space.run(batch)[1])
+
+
+def found_points(inputs: Inputs) -> list[WorstPoint]:
+    """A point of the tolerances beyond the corners: all at their low ends."""
+    box = box_of(inputs.machine)
+    return [WorstPoint("dose.grease", box.table(box.low))]

@@ -137,6 +137,19 @@ with second_process(), second_process():
     assert run(script) == "32 1\n"
 
 
+@LINUX
+def test_what_both_get_ready_for_leaves_it_safe_to_copy() -> None:
+    """The loops of the simulation are loaded before, once for both, and begin no thread."""
+    script = """
+from optimizer.library import job
+from optimizer.planner.simulated_rounds import all_rounds
+inputs = job.load("clubhouse", "everyday")
+with job.two_processes(inputs):
+    print(len(all_rounds.signatures), len(active_children()), ahead(pow, 2, 5).result())
+"""
+    assert run(script) == "1 1 32\n"
+
+
 def test_one_core_has_none(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0}, raising=False)
     with second_process():

@@ -18,7 +18,7 @@ from optimizer.profile.shipped import shipped_profiles
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.programme.planfile import plan_from_json
-from optimizer.second_process import ahead, second_process
+from optimizer.second_process import second_process
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -86,7 +86,7 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
 def two_processes(inputs: Inputs | None = None, jobs: int = 2) -> Iterator[None]:
     """Plan on two cores while the block runs, where there are two and a copy of this process is safe.
 
-    Not where so few as one of `jobs` are asked for. With `inputs` both get ready for them at once.
+    Not where so few as one of `jobs` are asked for. With `inputs` it gets ready for them before, for both.
     """
     if jobs < 2:
         yield
@@ -94,12 +94,13 @@ def two_processes(inputs: Inputs | None = None, jobs: int = 2) -> Iterator[None]
     # What both need is loaded once.
     import scipy.optimize  # noqa: F401
 
+    import optimizer.check.bound_search
     import optimizer.plan_and_prove  # noqa: F401
     from optimizer.planner.trims_ahead import get_ready
 
+    if inputs is not None:
+        get_ready(inputs)
     with second_process():
-        if inputs is not None:
-            ahead(get_ready, inputs)
         yield
 
 

@@ -105,7 +105,7 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     goal, nominal = inputs.goal, simulator.corners.nominal
     filled_l = runs.filled_l[:, nominal]
     duration_s = simulator.start_drain_s + runs.round_s[:, nominal].sum(axis=-1)
-    energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
+    energy_j = electricity_j(simulator, settings, runs, "nominal", slice(nominal, nominal + 1))[:, 0]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     detergent_g = Dosing(inputs.machine, goal).dosed_g(settings.fill_s[:, washes]).sum(axis=-1)
     electricity_kwh = energy_j / J_PER_KWH
@@ -122,9 +122,13 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
 
 
 def electricity_j(
-    simulator: Simulator, settings: Settings, runs: Runs, motors: Literal["low", "nominal", "high"]
+    simulator: Simulator,
+    settings: Settings,
+    runs: Runs,
+    motors: Literal["low", "nominal", "high"],
+    only: slice = slice(None),
 ) -> Array:
-    """Electricity, candidates × corners [J].
+    """Electricity, candidates × corners, all or ``only`` some [J].
 
     ``motors`` is the end of the tolerance that the pumps' powers take; the element's is the corner's.
     """
@@ -134,10 +138,12 @@ def electricity_j(
     sprays_s = settings.spray_s.sum(axis=-1) + settings.mix_s.sum(axis=-1)
     pumps_j = wash_w * sprays_s + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
     return np.asarray(
-        corners.element_w * runs.element_on_s.sum(axis=-1)
+        corners.element_w[only] * runs.element_on_s[:, only].sum(axis=-1)
         + pumps_j[:, None]
-        + machine.inlet.valve_w * (runs.filled_l + runs.topped_l).sum(axis=-1) / corners.inlet_l_per_s
-        + machine.supply.controller_w * (start_s + runs.round_s.sum(axis=-1))
+        + machine.inlet.valve_w
+        * (runs.filled_l[:, only] + runs.topped_l[:, only]).sum(axis=-1)
+        / corners.inlet_l_per_s[only]
+        + machine.supply.controller_w * (start_s + runs.round_s[:, only].sum(axis=-1))
     )
 
 

@@ -62,6 +62,9 @@ FED_WARM_K = 15.0
 """A feed no colder than so much below what the drain pipe stands is looked at in unheated rounds too [K]; *no
 source*."""
 
+REMEMBERED = 20_000
+"""Candidates that are remembered at the most [1]."""
+
 EVAPORATED_SHARE = 0.01
 """Share of a fill that options allow for evaporation; trimming works with the simulated one [1]."""
 
@@ -86,6 +89,7 @@ class Assessor:
     ) -> None:
         self.inputs = inputs
         self.kept = self.kept_first = kept
+        self._backoffs: dict[str, float] = {}
         self.simulator = self._simulator()
         self.currents = Currents(inputs.machine, inputs.circuit)
         self.dosing = Dosing(inputs.machine, inputs.goal)
@@ -93,6 +97,7 @@ class Assessor:
         self._may_hold = self.thermostat and self.currents.fits(Mode.WHILE_SPRAYING)
         self._narrow: dict[tuple[int, ...], Simulator] = {}
         self.whole: dict[Hashable, Array | None] = {}
+        self._runs: dict[Hashable, dict[bytes, list[Array]]] = {}
         self.unblock = unblock
         self.epsilon_constraint = epsilon_constraint
         self.rounds_most = rounds_most
@@ -112,6 +117,13 @@ class Assessor:
         self.simulator = self._simulator()
         self._narrow.clear()
         self.whole.clear()
+        self._runs.clear()
+
+    def remembered(self, asked: Hashable) -> dict[bytes, list[Array]]:
+        """What candidates that were run came to, by what they were asked for; to be added to."""
+        if sum(map(len, self._runs.values())) > REMEMBERED:
+            self._runs.clear()
+        return self._runs.setdefault(asked, {})
 
     def _simulator(self) -> Simulator:
         machine, goal = self.inputs.machine, self.inputs.goal
@@ -210,6 +222,11 @@ class Assessor:
 
     def backoff(self, key: str) -> float:
         """Share of its limit by which a requirement is held stricter than asked [1]."""
+        if key not in self._backoffs:
+            self._backoffs[key] = self._backoff(key)
+        return self._backoffs[key]
+
+    def _backoff(self, key: str) -> float:
         word = key.partition(".")[0]
         usual = (
             HELD_DOSE_BACKOFF

@@ -192,7 +192,8 @@ class Simulator:
             all_rounds(rows, self.fixed, self._rates, self._under_spray, made_of, numbers, to, begin, end)
 
         simulate(0, 1)
-        in_halves(simulate, 1, candidates, SHARED_LEAST)
+        if candidates > 1:
+            in_halves(simulate, 1, candidates, SHARED_LEAST)
         found = np.ascontiguousarray(np.transpose(to.rounds, (3, 0, 2, 1)))
         # No bath evaporates more than one as hot as its peak.
         flux = evaporation_kg_per_s_m2(np.minimum(found[PEAK_C], BOILING_C), DRY_AIR)
