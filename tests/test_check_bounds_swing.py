@@ -24,6 +24,7 @@ from optimizer.check.bound_kernel_doses import _about_mean_s, _earned_s, _mean_c
 from optimizer.check.bound_kernel_kept import nothing_kept
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
+from optimizer.compiled import compiled
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -127,6 +128,29 @@ class Run:
     swing_k: float
 
 
+@compiled
+def by_hand(held_by: tuple[float, ...], bath_c: float, ware_c: float, to: Numbers) -> Numbers:
+    """Step bath and ware by the midpoint rule; what they are from the first switching off on."""
+    on_c, swing_k, element_w, loss, room_c, ware, lag_s, bath = held_by
+    on, count = 1.0, 0
+    for _ in range(len(to)):
+        if bath_c >= on_c + swing_k:
+            on = 0.0
+        elif bath_c <= on_c:
+            on = 1.0
+        if count or on == 0.0:
+            to[count, 0], to[count, 1] = bath_c, ware_c
+            count += 1
+        at_bath_c, at_ware_c, bath_slope, ware_slope = bath_c, ware_c, 0.0, 0.0
+        for _ in range(2):
+            passes_w = ware / lag_s * (at_bath_c - at_ware_c)
+            bath_slope = (element_w * on - loss * (at_bath_c - room_c) - passes_w) / bath
+            ware_slope = (at_bath_c - at_ware_c) / lag_s
+            at_bath_c, at_ware_c = bath_c + 0.5 * STEP_S * bath_slope, ware_c + 0.5 * STEP_S * ware_slope
+        bath_c, ware_c = bath_c + STEP_S * bath_slope, ware_c + STEP_S * ware_slope
+    return to[:count]
+
+
 def a_run(random: np.random.Generator) -> Run:
     """Two nodes that stay as they are, stepped by the midpoint rule: ware of any weight, speed and start."""
     swing_k, on_c, water_kg = (
@@ -136,27 +160,14 @@ def a_run(random: np.random.Generator) -> Run:
     lag_s, loss = float(random.uniform(15.0, 250.0)), float(random.uniform(2.0, 25.0))
     room_c, bath = float(random.uniform(5.0, 28.0)), C_J_PER_KG_K * water_kg + tank
     element_w = float(random.uniform(1.3, 6.0)) * loss * (on_c + swing_k - room_c)
-    bath_c, on = on_c + swing_k - float(random.uniform(0.0, 3.0)), True
+    bath_c = on_c + swing_k - float(random.uniform(0.0, 3.0))
     ware_c = bath_c - float(random.choice([0.0, 2.0, 15.0, 40.0]) * random.uniform(-0.1, 1.0))
-    found: list[tuple[float, float]] = []
-
-    def slopes(bath_c: float, ware_c: float) -> tuple[float, float]:
-        passes_w = ware / lag_s * (bath_c - ware_c)
-        return (element_w * on - loss * (bath_c - room_c) - passes_w) / bath, (bath_c - ware_c) / lag_s
-
-    for _ in range(int(random.uniform(3.0, 9.0) * 400.0 / STEP_S)):
-        if bath_c >= on_c + swing_k:
-            on = False
-        elif bath_c <= on_c:
-            on = True
-        if found or not on:
-            found.append((bath_c, ware_c))
-        first = slopes(bath_c, ware_c)
-        rates = slopes(bath_c + 0.5 * STEP_S * first[0], ware_c + 0.5 * STEP_S * first[1])
-        bath_c, ware_c = bath_c + STEP_S * rates[0], ware_c + STEP_S * rates[1]
+    steps = int(random.uniform(3.0, 9.0) * 400.0 / STEP_S)
+    held_by = (on_c, swing_k, element_w, loss, room_c, ware, lag_s, bath)
+    found = by_hand(held_by, bath_c, ware_c, np.empty((steps, 2)))
     box = a_box(loss, element_w, ware, lag_s)
     box[kernel.TANK], box[kernel.ROOM] = tank, room_c
-    above_k = np.array(found).reshape(-1, 2) - (on_c + 0.5 * swing_k)
+    above_k = found - (on_c + 0.5 * swing_k)
     return Run(above_k[:, 0], above_k[:, 1], box, water_kg, on_c, swing_k)
 
 
