@@ -11,7 +11,7 @@ from typing import get_args
 import pytest
 from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import when_dosed
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.page.plan_page import plan_page
@@ -51,6 +51,7 @@ from optimizer.programme.cautions import (
     UNATTENDED,
     UNHYGIENIC,
     VENT,
+    WhenDosed,
     caution_groups,
     cautions,
 )
@@ -176,7 +177,7 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
         found = [caution for caution in every if " ".join(caution.split()) in words]
         assert found == list(cautions(plan.inputs)[1:])
     found = json.loads(FORMS["json"].text(cold_plan()))["cautions"]
-    usual = cautions(COLD, dosing=by_hand(cold_plan()))
+    usual = cautions(COLD, dosing=when_dosed(cold_plan()))
     assert found[: len(usual)] == list(usual)
 
 
@@ -331,10 +332,10 @@ def test_where_a_dispenser_does_it_nobody_is_told_how_to_by_hand() -> None:
     """One truth about who puts it in; of two sprays one may be a hand's."""
     goal = plan_case().inputs
     of_dispenser, of_hand = f"{DISPENSER_ONLY}: into the spray", "Detergent by hand: in the spray"
-    for dosing, told in (((), True), ([of_dispenser], False), ([of_dispenser, of_hand], True)):
-        said = cautions(goal, dosing=dosing)
+    for words, told in (((), True), ((of_dispenser,), False), ((of_dispenser, of_hand), True)):
+        said = cautions(goal, dosing=WhenDosed(words, by_hand=told))
         assert (BY_HAND in said, LATE in said) == (told, told)
-        assert [one for one in said if one in dosing] == list(dosing)
+        assert tuple(one for one in said if one in words) == words
 
 
 @pytest.mark.parametrize("line", ["own line", None])

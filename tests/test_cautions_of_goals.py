@@ -21,6 +21,7 @@ from optimizer.programme.cautions import (
     RINSED,
     SIEVE,
     TIMED,
+    WhenDosed,
     cautions,
 )
 from optimizer.programme.plan import Plan
@@ -102,7 +103,7 @@ def test_a_check_prints_the_cautions_of_the_plan() -> None:
         assert str(result).split("CAUTIONS")[1] == planned.split("CAUTIONS")[1]
         assert result.to_dict()["cautions"] == plan_to_dict(plan, certificate)["cautions"]
     bench = bench_report([], 60, plan_case().inputs)
-    said = cautions(plan_case().inputs, dosing=(NO_DETERGENT,))
+    said = cautions(plan_case().inputs, dosing=WhenDosed((NO_DETERGENT,), by_hand=False))
     assert BY_HAND not in said
     assert all(one in " ".join(bench.split()) for one in said)
     assert bench_to_dict([], 60, plan_case().inputs)["cautions"] == list(said)

@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, plan_case, thermostat_plan
 
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import when_dosed
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.phases import phases
 from optimizer.check.table_rows import bath_most_c
@@ -368,7 +368,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert (read["gap_s"], read["hysteresis_dk"], read["control"]) == (2, 10, "thermostat")
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
     assert read["cautions"] == [
-        *cautions(plan.inputs, dosing=by_hand(plan)),
+        *cautions(plan.inputs, dosing=when_dosed(plan)),
         *drain_words([plan]),
         named_low(AFTER_CUT).format(cool="as cool as the room", found=""),
         NUMBERS_ALONE,

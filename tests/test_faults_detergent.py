@@ -13,13 +13,13 @@ from check_cases import a_round, circuit, goal, machine, programme
 from fault_cases import EASY, LEVEL, PLAIN, THERMOSTAT, plain_machine
 
 from optimizer.check.box import box_of
-from optimizer.check.dosing_moment import by_hand, dosed_sprays, when_by_hand
+from optimizer.check.dosing_moment import dosed_sprays, when_dosed, when_sprays_are_dosed
 from optimizer.check.equations import State
 from optimizer.check.faults.dosing_by_hand import _left_mg_per_l, _moved, detergent_faults
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
-from optimizer.programme.cautions import NO_DETERGENT
+from optimizer.programme.cautions import NO_DETERGENT, WhenDosed
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 
@@ -214,15 +214,17 @@ def test_each_wash_has_a_spray_of_its_own_and_a_soak_is_a_start_more() -> None:
 def test_who_puts_it_in_is_told_of_each_spray_but_of_none_on_a_bench_or_without_detergent() -> None:
     table = programme(a_round("wash", detergent_dg=300), a_round("wash", detergent_dg=300), a_round("rinse"))
 
-    def told(table: Constants, **changes: Any) -> tuple[str, ...]:
+    def told(table: Constants, **changes: Any) -> WhenDosed:
         inputs = SimpleNamespace(machine=plain_machine(), goal=goal(changes))
-        return by_hand(cast("Plan", SimpleNamespace(constants=table, inputs=inputs)))
+        return when_dosed(cast("Plan", SimpleNamespace(constants=table, inputs=inputs)))
 
-    assert [f"the spray of round {number} (wash)" in line for number, line in enumerate(told(table), 1)] == [
-        True
-    ] * 2
-    assert told(replace(table, bench_run=True)) == (NO_DETERGENT,)
-    assert told(table, detergent=None) == told(replace(table, bench_run=True), detergent=None) == ()
+    assert [
+        f"the spray of round {number} (wash)" in line for number, line in enumerate(told(table).said, 1)
+    ] == [True] * 2
+    assert told(table).by_hand
+    assert told(replace(table, bench_run=True)) == WhenDosed((NO_DETERGENT,), by_hand=False)
+    never = WhenDosed(by_hand=False)
+    assert told(table, detergent=None) == told(replace(table, bench_run=True), detergent=None) == never
 
 
 def test_detergent_of_a_round_without_a_spray_has_none_to_be_mistaken_for() -> None:
@@ -250,7 +252,9 @@ def test_no_hand_puts_detergent_into_a_bath_of_sixty_degrees(heat_s: int) -> Non
     assert one.hottest_c >= seen_c - 0.05
     hot = heat_s == 1400
     assert one.by_dispenser == hot == (one.hottest_c >= 60.0)
-    (said,) = when_by_hand([one])
+    when = when_sprays_are_dosed([one])
+    (said,) = when.said
+    assert when.by_hand != hot
     assert said.startswith(
         "Detergent by a dispenser ONLY, never by hand: into" if hot else "Detergent by hand: in"
     )

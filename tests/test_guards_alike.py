@@ -18,7 +18,7 @@ from planner_cases import answer
 from several_cases import CASES as SEVERAL
 
 from optimizer.check.certified import certified
-from optimizer.check.dosing_moment import by_hand, dosed_sprays
+from optimizer.check.dosing_moment import dosed_sprays, when_dosed
 from optimizer.check.faults.guard_words import MORE_GUARDS, STANDS_IT
 from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import KEEP_AWAY, SEVERITY_OF
@@ -190,7 +190,7 @@ def test_every_output_says_in_which_spray_detergent_goes(machine: str, goal: str
     known = found(machine, goal)
     plan, certificate, inputs = known.plan, known.certificate, known.plan.inputs
     dosed = [row for row in plan.constants.rounds if row.detergent_dg]
-    wanted = list(by_hand(plan))
+    wanted = list(when_dosed(plan).said)
     sprays = dosed_sprays(plan.constants, inputs.machine) if wanted else ()
     assert len(wanted) == len(dosed)
     report = run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, Known())

@@ -16,7 +16,7 @@ from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import DISPENSER_ONLY, of_a_bench_run
+from optimizer.programme.cautions import DISPENSER_ONLY, NEVER_DOSED, WhenDosed, of_a_bench_run
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
@@ -152,20 +152,21 @@ def _begins(
     return found, stretch.samples.end
 
 
-def by_hand(plan: Plan) -> tuple[str, ...]:
+def when_dosed(plan: Plan) -> WhenDosed:
     """Say of each spray with detergent when it goes in, and if by hand; of a bench run that none does."""
     if plan.constants.bench_run:
         return of_a_bench_run(plan.inputs)
     if plan.inputs.goal.detergent is None:
-        return ()
-    return when_by_hand(dosed_sprays(plan.constants, plan.inputs.machine))
+        return NEVER_DOSED
+    return when_sprays_are_dosed(dosed_sprays(plan.constants, plan.inputs.machine))
 
 
-def when_by_hand(sprays: Sequence[DosedSpray]) -> tuple[str, ...]:
+def when_sprays_are_dosed(sprays: Sequence[DosedSpray]) -> WhenDosed:
     """Say the same of sprays that are known."""
-    return tuple(
+    said = tuple(
         f"{DISPENSER_ONLY}: into {one.words}; its bath may have {math.ceil(one.hottest_c)} C by then."
         if one.by_dispenser
         else f"Detergent by hand: in {one.words} (bath up to {math.ceil(one.hottest_c)} C); in no other."
         for one in sprays
     )
+    return WhenDosed(said, by_hand=not said or not all(one.by_dispenser for one in sprays))

@@ -8,12 +8,12 @@ import textwrap
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import when_dosed
 from optimizer.check.faults.cool_start import cool_start
 from optimizer.check.faults.guard_words import AS_THE_ROOM, IN_CASES, MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
-from optimizer.programme.cautions import Group, caution_groups
+from optimizer.programme.cautions import Group, WhenDosed, caution_groups
 from optimizer.programme.plan import Certified, Plan
 
 COMMENT_WIDTH = 94
@@ -174,11 +174,11 @@ def _bench_among_others(name: str, plan: Plan) -> list[str]:
 def _groups(plans: Mapping[str, Plan]) -> tuple[Group, ...]:
     """Give the cautions of all plans, those of their certificates last; of several, each with its name."""
     restarts = any(plan.constants.restart_after_cut for plan in plans.values())
-    dosing = [
-        f"For {name}: {said}" if len(plans) > 1 else said
-        for name, plan in plans.items()
-        for said in by_hand(plan)
-    ]
+    each = {name: when_dosed(plan) for name, plan in plans.items()}
+    said = tuple(
+        f"For {name}: {one}" if len(plans) > 1 else one for name, when in each.items() for one in when.said
+    )
+    dosing = WhenDosed(said, by_hand=any(when.by_hand for when in each.values()))
     inputs = (plan.inputs for plan in plans.values())
     *groups, (head, last) = caution_groups(*inputs, restarts=restarts, dosing=dosing)
     left_open = (

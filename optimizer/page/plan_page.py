@@ -9,7 +9,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import proof_cautions
 from optimizer.check.courses import courses
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import when_dosed
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.check.least_heat import least_heat
@@ -69,7 +69,7 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
     trace = certificate.trace
     charts = course_charts(Run(plan, trace, runs, words))
     names = dict(zip(PROFILE_KINDS, plan.inputs.names, strict=True))
-    dosing = by_hand(plan)
+    dosing = when_dosed(plan)
     found = caution_groups(plan.inputs, restarts=plan.constants.restart_after_cut, dosing=dosing)
     groups = [(head, list(said)) for head, said in found]
     groups[-1][1].extend(proof_cautions(certificate))

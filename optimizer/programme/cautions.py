@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import COMMON_DRAIN_C
@@ -165,7 +166,30 @@ LOCAL = "Local codes and licensed practice come first wherever they say otherwis
 Group = tuple[str, tuple[str, ...]]
 
 
-def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str] = ()) -> tuple[Group, ...]:
+@dataclass(frozen=True)
+class WhenDosed:
+    """When detergent goes in.
+
+    Attributes
+    ----------
+    said : tuple of str
+        A sentence a spray, or that none goes in; empty where the programme is not known.
+    by_hand : bool
+        Whether a hand may put any in.
+    """
+
+    said: tuple[str, ...] = ()
+    by_hand: bool = True
+
+
+NOT_KNOWN = WhenDosed()
+"""Where there is no programme: the goal alone says whether there is detergent."""
+NEVER_DOSED = WhenDosed(by_hand=False)
+
+
+def caution_groups(
+    *inputs: Inputs, restarts: bool = False, dosing: WhenDosed = NOT_KNOWN
+) -> tuple[Group, ...]:
     """Group the cautions for what is there: what kills, what does harm, what the numbers do not say.
 
     Parameters
@@ -175,8 +199,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         is given.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
-    dosing : sequence of str
-        When detergent goes in by hand, where the programme is known.
+    dosing : WhenDosed
+        When detergent goes in, where the programme is known.
 
     Returns
     -------
@@ -190,7 +214,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = not inputs or any(map(_hot, inputs))
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
-    handed = dosed and not (dosing and all(DISPENSER_ONLY in one or NO_DETERGENT in one for one in dosing))
+    handed = dosed and dosing.by_hand
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     dries_hot = any(one.goal.drying.method == "hot_rinse" and _hot(one) for one in inputs)
@@ -231,7 +255,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         *standing,
         DETERGENT * dosed,
         BY_HAND * handed,
-        *dosing,
+        *dosing.said,
         *(dict.fromkeys(map(_late_by_hand, inputs)) if handed else ()),
         SCALE * element,
         *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", TIMED, POOL)]),
@@ -253,8 +277,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     )
 
 
-def of_a_bench_run(inputs: Inputs) -> tuple[str, ...]:
-    """Say of the detergent of a goal what holds in a bench run, as `dosing` of `caution_groups`.
+def of_a_bench_run(inputs: Inputs) -> WhenDosed:
+    """Say of the detergent of a goal what holds in a bench run.
 
     Parameters
     ----------
@@ -263,10 +287,10 @@ def of_a_bench_run(inputs: Inputs) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
+    WhenDosed
         That none goes in; nothing where the goal has no detergent.
     """
-    return (NO_DETERGENT,) if inputs.goal.detergent is not None else ()
+    return WhenDosed((NO_DETERGENT,), by_hand=False) if inputs.goal.detergent is not None else NEVER_DOSED
 
 
 def _air_gap(inputs: Inputs) -> str:
@@ -343,7 +367,7 @@ def _there(sentences: Sequence[str]) -> tuple[str, ...]:
     return tuple(filter(None, sentences))
 
 
-def cautions(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str] = ()) -> tuple[str, ...]:
+def cautions(*inputs: Inputs, restarts: bool = False, dosing: WhenDosed = NOT_KNOWN) -> tuple[str, ...]:
     """List the cautions of `caution_groups` one after the other, those that kill first.
 
     Parameters
@@ -352,8 +376,8 @@ def cautions(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str] = ()
         The profiles that an answer is about.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
-    dosing : sequence of str
-        When detergent goes in by hand, where the programme is known.
+    dosing : WhenDosed
+        When detergent goes in, where the programme is known.
 
     Returns
     -------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimizer.programme.cautions import HOT, LOCAL, UNATTENDED, caution_groups
+from optimizer.programme.cautions import HOT, LOCAL, NOT_KNOWN, UNATTENDED, WhenDosed, caution_groups
 from optimizer.programme.earth_fault import mains_caution
 from optimizer.programme.plan import Inputs
 from optimizer.report.layout import bullets, section, wrapped
@@ -26,7 +26,7 @@ def cautions_section(
     before: Sequence[str] = (),
     after: Sequence[str] = (),
     restarts: bool = False,
-    dosing: Sequence[str] = (),
+    dosing: WhenDosed = NOT_KNOWN,
 ) -> str:
     """Lay the cautions of some profiles out, with sentences of the answer's own before and after them."""
     found = caution_groups(*inputs, restarts=restarts, dosing=dosing)

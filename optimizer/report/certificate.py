@@ -7,7 +7,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import FAR_DOSE, proof_cautions
-from optimizer.check.dosing_moment import when_by_hand
+from optimizer.check.dosing_moment import when_sprays_are_dosed
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.programme.cautions import RINSED, cautions, of_a_bench_run
@@ -34,7 +34,7 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
         inputs,
         after=proof_cautions(certificate),
         restarts=certificate.restarts,
-        dosing=when_by_hand(certificate.dosed),
+        dosing=when_sprays_are_dosed(certificate.dosed),
     )
     too_near = [r for r in certificate.rows if r.requirement.startswith(OPEN_LOOP_BATH) and not r.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
@@ -48,7 +48,7 @@ def experimental(inputs: Inputs) -> str:
 
 def certificate_cautions(certificate: Certificate, inputs: Inputs) -> list[str]:
     """Say what no proof changes, and what this one leaves open, as a plan does."""
-    dosing = when_by_hand(certificate.dosed)
+    dosing = when_sprays_are_dosed(certificate.dosed)
     return [*cautions(inputs, restarts=certificate.restarts, dosing=dosing), *proof_cautions(certificate)]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.certified import certified, proof_cautions
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import when_dosed
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
@@ -51,7 +51,7 @@ def plan_report(
             plan.inputs,
             after=proof_cautions(certificate),
             restarts=plan.constants.restart_after_cut,
-            dosing=by_hand(plan),
+            dosing=when_dosed(plan),
         ),
     ]
     return "\n\n".join(sections)
@@ -244,7 +244,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
             *cautions(
                 plan.inputs,
                 restarts=plan.constants.restart_after_cut,
-                dosing=by_hand(plan),
+                dosing=when_dosed(plan),
             ),
             *proof_cautions(certificate),
         ],
