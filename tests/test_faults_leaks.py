@@ -48,6 +48,12 @@ def test_water_that_leaves_bares_a_live_element(key: str, out_l_per_s: float) ->
     assert found.level_l == pytest.approx(10.0 + CARRY_L, abs=0.02), "full before it begins"
 
 
+@pytest.mark.parametrize(("most_s", "told"), [(140.0, "2 min 20 s"), (300.0, "5 min 0 s")])
+def test_a_drain_pump_that_runs_on_runs_dry_as_well(most_s: float, told: str) -> None:
+    found = row(programme(a_round("wash")), plain_machine({"drain_pump.dry_most_s": most_s}), "drain.runs")
+    assert f"dry once the tank is empty: it stands that for {told}." in found.happens
+
+
 @pytest.mark.parametrize("key", ["drain.runs", "tank.leaks"])
 @pytest.mark.parametrize("level", [{}, LEVEL], ids=["timed", "level switch"])
 def test_without_an_element_the_wash_pump_runs_dry(key: str, level: dict[str, object]) -> None:

@@ -233,7 +233,7 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
     for rig, said in ((machine(), False), (machine(changes), True)):
         *_, lid, motor, _ = faults(COLD, rig).not_optional
         assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
-        assert ("and behind a power supply a slow fuse in its low-voltage lead" in motor) == said
+        assert ("and behind a power supply a fuse in the low-voltage lead of each pump" in motor) == said
         assert ("(surge_a), which the relay that holds itself has to stand" in lid) == said
         volts = rig.supply.voltage_v.high
         # Ohm's law: 0.4 A of the mains is so much at 12 V, and half of it at 24.

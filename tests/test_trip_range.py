@@ -297,7 +297,8 @@ def test_an_electronic_cut_out_is_tried_powered_and_no_other_is(over_k: int, ele
     sheath = heated(1200).sheath
     marked = (bath.low_c + 5) // 5 * 5 if over_k >= 10 else 0
     in_water = f", one for the bath in hot water ({marked - 5} to {marked + 5} °C)" * (over_k >= 10)
-    named = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water)
+    fitted = "of the bath back where it was, that of the sheath " * (over_k >= 10)
+    named = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water, fitted)
     # It is set in the middle of its window; off by 1 K, it is told within 2.
     set_c = bath.low_c + over_k // 2
     assert tried == (

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from optimizer.check.faults.outcome import lasting
+from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import OFF, Phase
 from optimizer.profile.machine import Machine
 
@@ -98,7 +100,9 @@ def _water_faults(machine: Machine) -> list[SingleFault]:
                     _always(_no_drain)),
         SingleFault("drain.slow", "drain at half its low flow", "A clogged sieve, a kinked hose.", "start",
                     _slow_drain),
-        SingleFault("drain.runs", "drain pump runs unasked", "It runs until someone pulls the plug.",
+        SingleFault("drain.runs", "drain pump runs unasked",
+                    "It runs until someone pulls the plug, dry once the tank is empty: it stands that for "
+                    f"{lasting(drain_dry_most_s(machine))}.",
                     "drain pump begins", _sticking(_drains, _where_water_matters)),
         SingleFault("tank.leaks", "drain hose siphons, or the tank leaks",
                     f"It loses {LEAK_SHARE:.0%} of the drain pump's flow.", "water begins to run off",

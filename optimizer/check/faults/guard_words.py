@@ -44,8 +44,14 @@ EARTH_TESTED = (
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
-PUMP_IN_SERIES = "level switch in series with the wash pump"
-FLOW_SWITCH = "flow or pressure switch behind the wash pump that ends the run, so that you see it"
+PUMP_IN_SERIES = (
+    "level switch in series with the wash pump, open on an ohm-meter with the tank empty and the plug out, "
+    "each month"
+)
+FLOW_SWITCH = (
+    "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month, in a "
+    "cold run with its lead parted, it does"
+)
 MOTOR_FUSE = (
     "thermal protector or thermal fuse in the motor of each pump (or impedance-protected by its data sheet)"
 )
@@ -57,21 +63,25 @@ FLOAT_TESTED = (
 CONTACTORS_TESTED = (
     "contactors that float switch, cut-outs or lid switch work, if any, and the relay that holds itself "
     "tried by an electrician, before the first run and once a year, with a filament lamp in place of the "
-    "element: lit while the controller heats, it goes out as the circuit of each one is parted"
+    "element: lit while the controller heats, it goes out as the circuit of each one's coil is parted, the "
+    "controller's inputs lid_shut and covered, if any, wired to read shut and covered meanwhile, and as "
+    "they were after that"
 )
 """A contactor has contacts of its own: what works it may be sound where they have welded."""
 CUT_OUT_TESTED = (
     "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled, and to stay open, cold, "
     "until they are reset: one for the sheath in hot air from a heat gun with a thermometer beside it ({} "
-    "to {} °C){}; before they are fitted, and once a year; then the feeler clamped to the bare sheath "
+    "to {} °C){}; before they are fitted, and once a year; then the feeler {}clamped to the bare sheath "
     "again, metal to metal, and pulled at; looked at each month, the plug out"
 )
 BATH_TESTED = ", one for the bath in hot water ({} to {} °C)"
+BATH_FITTED = "of the bath back where it was, that of the sheath "
 ELECTRONIC_TESTED = (
-    "electronic cut-out tried by an electrician, as without its supply an ohm-meter shows nothing of it: "
-    "powered, a lamp in place of the element, its feeler in hot water with a thermometer beside it: lit at "
-    "{} °C, dark at {}, dark still once it is cool until it is reset; dark too without its supply, and as "
-    "the feeler is unplugged"
+    "electronic cut-out tried by an electrician, before the first run and once a year, as without its "
+    "supply an ohm-meter shows nothing of it: powered, a lamp in place of the element, its feeler in hot "
+    "water with a thermometer beside it: lit at {} °C, dark at {}, dark still once it is cool until it is "
+    "reset; dark too without its supply, and as the feeler is unplugged; then its feeler back in the bath "
+    "where it was"
 )
 RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
 BOND_TESTED = (
@@ -101,15 +111,22 @@ OF_LOW_VOLTAGE = (
 LOW_VOLTAGES_V = (12.0, 24.0)
 """Usual voltages of such pumps [V]: common practice, *no source*."""
 LOW_VOLTAGE_FUSE = (
-    ", and behind a power supply a slow fuse in its low-voltage lead, of more than it runs at and less "
-    "than its locked rotor takes"
+    ", and behind a power supply a fuse in the low-voltage lead of each pump that carries its running "
+    "current for good and, by the curve of its data sheet, opens within a minute at the least that its "
+    "locked rotor takes (a slow one of IEC 60127 asks for over twice its rating, a blade fuse for about "
+    "1.6 times, from memory); where none fits between the two, the protector in the motor has to do it "
+    "alone"
 )
 METALS = ("stainless",)
 """Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
     "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
 )
-LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
+LID_TESTED = (
+    "lid opened a finger's width in a cold run, each month, as the wash pump sprays, the controller's own "
+    "lid input (hook lid_shut), if it has one, wired to read shut: everything stops, and closing it starts "
+    "nothing; then the input wired as it was, and the lid opened once more"
+)
 COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
     "start it again (it may take hours{})"
@@ -216,11 +233,11 @@ def cut_outs_tested(sheath: TripRange, bath: TripRange | None) -> tuple[str, ...
 
     ``bath`` is where one for the limit of the tank trips; None where that stands the boil, or none can.
     """
-    in_water = ""
+    in_water, fitted = "", ""
     if bath is not None and bath.can_be_bought:
         mark_c, off_k = bath.highest_mark_c, BUYABLE_K // 2
-        in_water = BATH_TESTED.format(mark_c - off_k, mark_c + off_k)
-    tested = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water)
+        in_water, fitted = BATH_TESTED.format(mark_c - off_k, mark_c + off_k), BATH_FITTED
+    tested = CUT_OUT_TESTED.format(sheath.low_c, sheath.high_c, in_water, fitted)
     if bath is None or bath.can_be_bought or short_k_of(bath) > 0.0:
         return (tested,)
     set_c = electronic_set_c(bath)
