@@ -19,8 +19,23 @@ from optimizer.check.bound_kernel_begun import Speeds, begun_ks, speeds_of
 from optimizer.check.bound_kernel_doses import _about_mean_s, _bent_s
 from optimizer.check.bound_kernel_kept import nothing_kept
 
-QUANTITIES = ("element_w", "loss", "ware", "lag_s", "tank", "room_c")
 NOMINAL = np.array([900.0, 6.0, 4000.0, 60.0, 3000.0, 20.0])
+"""Element [W], loss [W/K], ware [J/K], its time constant [s], tank [J/K], room [°C]."""
+
+
+def a_box_of(random: np.random.Generator) -> tuple[Numbers, Numbers, Numbers]:
+    """Ends of every quantity of `NOMINAL`, and the box of them."""
+    low = NOMINAL * random.uniform(0.6, 1.5, 6)
+    high = low * (1.0 + random.choice([0.0, 0.03, 0.2]) * random.uniform(size=6))
+    box = np.zeros((kernel.QUANTITIES, 2))
+    box[kernel.SWITCHED], box[kernel.LOSS], box[kernel.WARE] = (
+        (low[0], high[0]), (high[1], low[1]), (high[2], low[2]),
+    )  # fmt: skip
+    box[kernel.LAG], box[kernel.TANK], box[kernel.ROOM] = (
+        (high[3], low[3]), (high[4], low[4]), (low[5], high[5]),
+    )  # fmt: skip
+    box[kernel.PASSES] = high[2] / low[3], low[2] / high[3]
+    return low, high, box
 
 
 def switched_off_s(at: Numbers, water_kg: float, bath_c: float, ware_c: float, off_c: float) -> float:
@@ -45,18 +60,10 @@ def test_no_point_that_is_switched_off_by_then_begins_with_a_colder_ware() -> No
     """300 boxes of 24 points, most at ends: each is asked for by its own time of switching off."""
     random, above, slack_k = np.random.default_rng(3), 0, []
     for _ in range(300):
-        low = NOMINAL * random.uniform(0.6, 1.5, 6)
-        high = low * (1.0 + random.choice([0.0, 0.03, 0.2]) * random.uniform(size=6))
+        low, high, box = a_box_of(random)
         water_kg, off_c = float(random.uniform(2.0, 9.0)), float(random.uniform(36.0, 60.0))
         baths = np.sort(off_c - random.uniform(0.1, 3.0, 2))
         wares = baths[0] - np.sort(random.uniform(0.0, 40.0, 2))[::-1]
-        box = np.zeros((kernel.QUANTITIES, 2))
-        box[kernel.SWITCHED], box[kernel.LOSS], box[kernel.WARE] = (
-            (low[0], high[0]), (high[1], low[1]), (high[2], low[2]),
-        )  # fmt: skip
-        box[kernel.LAG], box[kernel.TANK], box[kernel.ROOM] = (
-            (high[3], low[3]), (high[4], low[4]), (low[5], high[5]),
-        )  # fmt: skip
         # Between its first sample and its last the bath is no colder than the coldest of both nodes.
         held = np.zeros((2, 4, 2))
         held[0, 1], held[0, 2], held[:, 3] = wares, baths, water_kg
@@ -68,7 +75,7 @@ def test_no_point_that_is_switched_off_by_then_begins_with_a_colder_ware() -> No
             ware_c = float(random.choice([wares[0], wares[1], random.uniform(*wares)]))
             until_s = switched_off_s(at, water_kg, bath_c, ware_c, off_c)
             if math.isfinite(until_s):
-                least_c = coldest_start_c(box, held, off_c, 1, until_s, water_kg, water_kg)
+                least_c = coldest_start_c(box, held, off_c, 1, False, until_s, water_kg, water_kg)
                 assert wares[0] <= least_c <= ware_c + 0.01, (at, until_s)
                 above += least_c > wares[0] + 1.0
                 slack_k.append(ware_c - least_c)

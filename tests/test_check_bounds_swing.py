@@ -89,14 +89,15 @@ def test_what_is_kept_from_another_mean_changes_none() -> None:
 def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
     """By hand: 2000 J/K of ware as of tank, 50 s, 10 K apart at first; 0.18 to 0.2 K/s off, 0.17 K/s on.
 
-    They approach by k = 2 / 50 s. The first fall takes 4 K / (0.2 + 40 / 2000 x 10) = 10 s and leaves
-    10 e^-0.4 - 0.18 (1 - e^-0.4) / k = 5.22 K, more than 0.17 / k; a later one 4 K / (0.2 + 0.02 x 5.22) =
-    13.1 s and 5.22 e^-0.526 - 4.5 (1 - e^-0.526) = 1.246 K. A fall lasts 4 K / 0.09 K/s at the most.
+    They approach by k = 2 / 50 s. By 0.2 s + 0.02 x 10 (1 - e^-ks) / k = 4 K the first fall takes 11.06 s and
+    leaves 10 e^-0.4424 - 0.18 (1 - e^-0.4424) / k = 4.816 K, more than 0.17 / k; a later one, with 4.816 for
+    10, takes 14.66 s and leaves 4.816 e^-0.5864 - 4.5 (1 - e^-0.5864) = 0.682 K. A fall lasts 4 K / 0.09 K/s
+    at the most.
     """
     held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 10.0, 0.0, 0.0
     under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held, nothing_kept())
     assert under_k == pytest.approx(
-        (5.2196 + 1.2460) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
+        (4.816 + 0.682) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
     )
 
 

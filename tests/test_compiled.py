@@ -183,12 +183,13 @@ def swing_arguments(random: np.random.Generator) -> Arguments:
     lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
     at = first, last, share, ends_s, lasts
     slopes = random.uniform(-0.01, 0.01, lower.shape[:3])
-    return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, np.full(BOXES, 2.0), starts_c
+    swing_k, later = np.full(BOXES, 2.0), first + share > 0.0
+    return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, swing_k, starts_c, later
 
 
 def start_arguments(random: np.random.Generator) -> Arguments:
-    _, packed, _, samples, _, _, _, last, _, ends_s, *_ = hold_arguments(random)
-    return packed, samples, random.uniform(59.0, 61.0, BOXES), last, ends_s
+    _, packed, _, samples, _, _, first, last, share, ends_s, *_ = hold_arguments(random)
+    return packed, samples, random.uniform(59.0, 61.0, BOXES), first + share > 0.0, last, ends_s
 
 
 def means(random: np.random.Generator) -> Arguments:
@@ -378,6 +379,7 @@ def test_each_inner_loop_is_looked_at() -> None:
     of_a_mean = {"swing_of", "over_c", "apart_k_of", "under_threshold_k", "speeds_of", "largest", "begun_ks"}
     of_a_mean |= {"left_by_fall_k", "most_later_k", "rises_k", "in_first_fall", "died_out", "lift"}
     of_a_mean |= {"of_part", "lift_part", "nothing_kept", "last_fall", "last_rise"}
+    of_a_mean |= {"first_apart_k", "shortest_fall_s", "settled_most_k"}
     # It is held by the starts of all parts.
     of_a_start = {"coldest_start_c"}
     assert named - looked_at == {"all_held"} | of_a_mean | of_a_start

@@ -231,7 +231,8 @@ class Hold:
         def half(begin: int, end: int) -> None:
             some = slice(begin, end)
             first, last, share, ends_s, lasts, from_c, mixed_c = parts.of(some)
-            starts_c = all_starts(boxes[some], samples[some], off_low_c[some], last, ends_s)
+            later = first + share > 0.0
+            starts_c = all_starts(boxes[some], samples[some], off_low_c[some], later, last, ends_s)
             fallen = all_falls(
                 heated.time_s, boxes[some], vent, samples[some], courses[some], gained_k[some],
                 first, last, share, ends_s, lasts, from_c, mixed_c, on_c[some], starts_c,
@@ -239,7 +240,7 @@ class Hold:
             begins[..., some], numbers[..., some] = all_swings(
                 heated.time_s, boxes[some], samples[some], *fallen,
                 first, last, share, ends_s, lasts, from_c, off_low_c[some], (off_low_c - on_c)[some],
-                starts_c,
+                starts_c, later,
             )  # fmt: skip
             lower[some], slopes[some] = fallen
 

@@ -28,6 +28,9 @@ from optimizer.check.bound_kernel_kept import BEGUN, CELLS, IN_FALL, IN_RISE, Ke
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
+TANGENTS = 4
+"""How many tangents are taken for the least time of a fall [1]."""
+
 Speeds = tuple[float, float, float, float, float, float, float]
 """Least and most by which a bath beside a ware as warm falls, least and most by which it rises [K/s], what a
 ware takes of that for each kelvin, least and most rate at which the two come together [1/s]."""
@@ -61,12 +64,45 @@ def left_by_fall_k(warmer_k: float, lasts_s: float, off_least: float, k_least: f
 
 
 @compiled
+def shortest_fall_s(fall_k: float, speeds: Speeds, warmer_k: float) -> float:
+    """Least time in which a bath falls so far that is no more than ``warmer_k`` warmer than its ware [s].
+
+    D dies out in a fall, ``D <= warmer exp(-k s)``: by s the bath has fallen by no more than ``off_most s +
+    passes warmer (1 - exp(-k s)) / k``. That bends down: where its tangents meet the fall is never too late.
+    """
+    _, off_most, _, _, passes, k_least, _ = speeds
+    found_s, draws = 0.0, passes * max(warmer_k, 0.0)
+    for _ in range(TANGENTS):
+        left = math.exp(-k_least * found_s)
+        fallen_k = off_most * found_s + draws * (1.0 - left) / k_least
+        found_s += max(fall_k - fallen_k, 0.0) / (off_most + draws * left)
+    return found_s
+
+
+@compiled
 def most_later_k(speeds: Speeds, first_k: float, swing_k: float) -> float:
     """By how much a bath is warmer than its ware at the most at any time after its first fall [K]."""
-    off_least, off_most, _, on_most, passes, k_least, k_most = speeds
-    shortest_s = swing_k / (off_most + passes * first_k)
+    off_least, _, _, on_most, _, k_least, k_most = speeds
+    shortest_s = shortest_fall_s(swing_k, speeds, first_k)
     ends_k = left_by_fall_k(first_k, shortest_s, off_least, k_least, k_most)
     return max(ends_k, on_most / k_least)
+
+
+@compiled
+def settled_most_k(speeds: Speeds, swing_k: float, after_first_k: float) -> float:
+    """Most D at any time after the first fall, which leaves no more than ``after_first_k`` [K]."""
+    off_least, _, on_least, on_most, passes, k_least, k_most = speeds
+    band_k = on_most / k_least
+    settled_k = max(after_first_k, band_k)
+    rises_least = on_least - passes * settled_k
+    if after_first_k >= band_k or rises_least <= 0.0:
+        return settled_k
+    after_k = left_by_fall_k(
+        settled_k, shortest_fall_s(swing_k, speeds, settled_k), off_least, k_least, k_most
+    )
+    # A rise comes up to the band, but does not last for ever.
+    begins_k = max(max(after_first_k, after_k), 0.0)
+    return min(settled_k, band_k - (band_k - begins_k) * math.exp(-k_least * swing_k / rises_least))
 
 
 @compiled

@@ -21,12 +21,13 @@ term telescopes. One of D_a and D_b belongs to the end of a rise, or to t1, the 
 
 **How far apart bath and ware are.** Beside a ware as warm the bath has a slope r, and ``D' = r - k D``. So D
 is below the course of ``D' = r_most - k D`` with the least k as far as it is above 0, and the same from
-below. With D1 the most it is from t1 on, a fall that lasts s ends with no more than
-``D1 exp(-k s) - r (1 - exp(-k s)) / k``, r the least by which the bath falls beside a ware as warm; a rise
-ends with no less than ``-colder exp(-k s) + r (1 - exp(-k s)) / k``. And a rise after a fall never has more
-than the fall's end had, or than ``r_most / k`` with the element on. So of a mean from t1 on D1 counts in the
-first fall alone; after it D is no more than D2, the greater of those two, and after later falls as above with
-D2 for D1. (``D1 = D2`` in a mean from another time on.)
+below. With D1 the most it is at t1, a fall that lasts s ends with no more than ``D1 exp(-k s) - r (1 -
+exp(-k s)) / k``, r the least by which the bath falls beside a ware as warm; a rise ends with no less than
+``-colder exp(-k s) + r (1 - exp(-k s)) / k``. A rise that lasts s, after a fall that left D_b or less, has no
+more than ``b - (b - D_b) exp(-k s)`` with ``b = r_most / k``, if D_b is between 0 and b: than at the end of
+the longest rise. So of a mean from t1 on D1 counts in the first fall alone; after it D is no more than D2,
+that or D_b, and after later falls as above with D2 for D1. (``D1 = D2`` in a mean from another time on.) By s
+a fall has drawn the bath down by no more than ``passes D1 (1 - exp(-k s)) / k``: so short it may be.
 
 **How long a fall lasts.** By its own equation T falls no slower than v, the least of ``r + colder`` ones. But
 a ware that is warmer than its bath takes no heat from the two: of T + psi W, C the most of the fall, the
@@ -76,15 +77,16 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.bound_kernel import (
-    LAG,
-    LOSS,
-    TANK,
-    WARE,
-    specific_heat,
+from optimizer.check import bound_kernel_apart as apart
+from optimizer.check.bound_kernel import LAG, LOSS, TANK, WARE, specific_heat
+from optimizer.check.bound_kernel_begun import (
+    begun_ks,
+    largest,
+    left_by_fall_k,
+    settled_most_k,
+    shortest_fall_s,
+    speeds_of,
 )
-from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, of_part, under_threshold_k
-from optimizer.check.bound_kernel_begun import begun_ks, largest, left_by_fall_k, speeds_of
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
 from optimizer.check.bound_kernel_kept import (
     LEAST,
@@ -100,7 +102,7 @@ from optimizer.check.bound_kernel_trough import lift_part
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
-SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
+SHARES = (1.0, 0.8, 0.6)
 """Groups of points whose D at t1 is up to such a share of the most, and above that of the next group [1]."""
 
 GROUPS = len(SHARES)
@@ -115,8 +117,7 @@ of it [°C], how quickly that dies out at the most [1/s]. Of each group the ware
 s], below 0 where there is no such group, and the least D at t1 [K]."""
 
 SETTLED = (0.0, 0.5, 2.0, 4.0)
-"""A mean is reckoned from the first switching off on; then from so many time constants of the ware after
-that of the last point [1]."""
+"""A mean is reckoned from the first switching off on; then so many time constants of the ware later [1]."""
 
 KINDS = len(SETTLED)
 """How many means there are of a part [1]."""
@@ -141,10 +142,10 @@ def swing_of(
     bath was no more than ``first_k`` warmer than its ware, and never more than ``before_k`` colder. ``kept``
     is room for what other means need as well.
     """
-    heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
+    heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], apart.LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     speeds = speeds_of(box, on_c, hottest_c, most_kg, least_kg)
     off_least, off_most, on_least, on_most, passes, k_least, k_most = speeds
-    falls_most, falls_least = off_most + passes * warmer_k, off_least - passes * colder_k
+    falls_least = off_least - passes * colder_k
     if off_least <= 0.0 or falls_least <= 0.0:
         return 0.0, -1.0
     psi_most, psi_least = box[WARE, 0] / light, box[WARE, 1] / heavy
@@ -152,18 +153,18 @@ def swing_of(
     # The mixture of bath and ware falls no slower, which bounds the time of a fall once more.
     eases, turns_k = off_least / (1.0 + psi_most), part * colder_k
 
-    shortest_s = swing_k / falls_most
+    shortest_s = shortest_fall_s(swing_k, speeds, warmer_k)
     after_first_k = left_by_fall_k(warmer_k, shortest_s, off_least, k_least, k_most)
     settled_k, after_fall_k = warmer_k, after_first_k
     if from_first:
-        settled_k = min(warmer_k, max(after_first_k, on_most / k_least))
-        shortest_s = swing_k / (off_most + passes * settled_k)
+        settled_k = settled_most_k(speeds, swing_k, after_first_k)
+        shortest_s = shortest_fall_s(swing_k, speeds, settled_k)
         after_fall_k = left_by_fall_k(settled_k, shortest_s, off_least, k_least, k_most)
     rises_most, rises_least = on_most + passes * colder_k, on_least - passes * settled_k
     if rises_least <= 0.0:
         return 0.0, -1.0
 
-    bend = max(specific_heat(on_c), specific_heat(hottest_c)) - LEAST_J_PER_KG_K
+    bend = max(specific_heat(on_c), specific_heat(hottest_c)) - apart.LEAST_J_PER_KG_K
     varies = (bend * most_kg + MOST_J_PER_KG_K * gone_kg) / light
     longest_s = min(min(fall_k / falls_least, (fall_k + turns_k) / eases), left_s)
     under_line_k = box[LOSS, 0] * fall_k * longest_s / (8.0 * light) + 0.5 * varies * fall_k
@@ -173,6 +174,7 @@ def swing_of(
     after_rise_s = swing_k / rises_most
     after_rise_k = -before_k * math.exp(-k_least * after_rise_s)
     after_rise_k += on_least * (1.0 - math.exp(-k_most * after_rise_s)) / k_most
+    begins_k = max(max(warmer_k, settled_k), 0.0)
     less_s_k = max(warmer_k - after_rise_k, 0.0) / k_least
     fallen, risen, of_first_ks = 0.0, 0.0, 0.0
     fall = last_fall(kept, longest_s, k_least, k_most)
@@ -180,7 +182,8 @@ def swing_of(
     for piece in range(PIECES):
         since_s, until_s = fall[TIME, piece], fall[TIME, piece + 1]
         least_k = min(max(falls_least * since_s, eases * since_s - turns_k), swing_k)
-        most_k = min(falls_most * until_s, swing_k)
+        drawn_k = passes * begins_k * (1.0 - fall[LEAST, piece + 1]) / k_least
+        most_k = min(off_most * until_s + drawn_k, swing_k)
         passed_s = (1.0 - fall[LEAST, piece + 1]) / (k_least * (1.0 + psi_least))
         short = max(settled_k * passed_s + less_s_k, warmer_k * passed_s)
         short -= 0.5 * since_s * (swing_k - most_k)
@@ -245,6 +248,7 @@ def all_swings(
     off_c: Array,
     swing_k: Array,
     starts_c: Array,
+    later: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int64], Array]:
     """From which sample on a mean counts in each part (parts × boxes, -1 for never), and its `NUMBERS`.
 
@@ -263,7 +267,9 @@ def all_swings(
     for number in range(count):
         box, held, swing = boxes[number], samples[number], swing_k[number]
         least_kg, most_kg = held[:, 3, 1].min(), lower[number, :, :, 3].max()
-        every_k, colder_k, every = apart_k_of(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+        every_k, colder_k, every = apart.apart_k_of(
+            times_s, box, held, off_c[number] - swing, most_kg, least_kg
+        )
         warmer_k, during = np.empty_like(every_k), np.empty_like(every)
         for part in range(parts):
             start, end = first[part, number], last[part, number]
@@ -279,17 +285,21 @@ def all_swings(
                 continue
             course = lower[number, part]
             less_k = min(every[0, 1], starts_c[part, number] - held[0, 1, 0])
-            of_part(times_s, every_k, every, less_k, warmer_k, during)
+            apart.of_part(times_s, every_k, every, less_k, warmer_k, during)
             # In the rest of the step in which the part begins.
             stays = math.exp(-during[start, 2] * share[part, number] * (times_s[start + 1] - times_s[start]))
             first_k = stays * during[start, 1] + (1.0 - stays) * during[start, 0]
             first_k = max(first_k, warmer_k[start + 1])
+            first_k = min(first_k, apart.first_apart_k(
+                times_s, box, held, every, off_c[number], start, end, share[part, number],
+                ends_s[part, number], later[part, number],
+            ))  # fmt: skip
             # Heated up to its threshold: that is no lower than such a bath. But one may begin above it.
             below_c, fall_k = from_c[part, number] - swing, swing
             if start == 0:
                 below_c = off_c[number] - swing
                 fall_k = max(swing, held[0, 2, 1] - below_c)
-            under_k = under_threshold_k(
+            under_k = apart.under_threshold_k(
                 times_s, box, during, start, held[start:, 2, 1].max(), most_kg, least_kg
             )
             lift_part(
