@@ -89,6 +89,19 @@ def test_a_ridge_is_climbed_from_another_of_the_worst_points_too() -> None:
     assert search.worst_value(0) == pytest.approx(100.05, abs=1e-9)
 
 
+def test_what_helps_at_the_top_of_a_ridge_alone_is_taken_there() -> None:
+    """The top is at x = 1 and y = 0.5 + 0.75 / 1.8: 0.5 - 0.8 * 0.75 / 1.8 = 1 / 6; there z brings 0.1."""
+
+    def roof(points: Array) -> Array:
+        x, y, z = points[:, 0] - 0.5, points[:, 1] - 0.5, points[:, 2]
+        return (10.0 + np.minimum(x - 0.8 * y, y - 0.5 * x) + z * np.maximum(x - 0.4, 0.0))[:, None]
+
+    search = WorstPoints(unit_box(3), roof)
+    search.run([np.array([0.5, 0.5, 0.0])])
+    climb_ridges(search, [0])
+    assert search.worst_value(0) == pytest.approx(10.0 + 1.0 / 6.0 + 0.1, abs=1e-6)
+
+
 def test_where_there_is_no_ridge_nothing_is_laid_out() -> None:
     """What falls the same all the way from an end: single moves, then a 16th and a 32nd of both."""
     batches = []

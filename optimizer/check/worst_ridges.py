@@ -75,11 +75,7 @@ def climb_ridges(search: WorstPoints, requirements: Iterable[int]) -> None:
         tops = [ridge.tops() for ridge in ridges]
         search.run(point for some in tops for point in some.values())
         ridges = [ridge.onward(some) for ridge, some in zip(ridges, tops, strict=True)]
-    search.run(
-        point
-        for which, places in strong.items()
-        for point in either_way(search, search.worst_places(which, 1)[0], places, LAST_STEP)
-    )
+    _move_at_last(search, strong)
 
 
 @dataclass(frozen=True)
@@ -292,6 +288,22 @@ def either_way(search: WorstPoints, start: int, places: list[int], step: float) 
     for place in places:
         for move in (-step, step):
             yield inside(search, start, place, min(max(float(shares[place]) + move, 0.0), 1.0))
+
+
+def _move_at_last(search: WorstPoints, strong: Mapping[int, list[int]]) -> None:
+    """Move every quantity from the worst, a little and to the ends; climb on where an end is worse."""
+    worst = {which: search.worst_places(which, 1)[0] for which in strong}
+    singles = {which: list(search.singles(search.points[start])) for which, start in worst.items()}
+    search.run(
+        point
+        for which, start in worst.items()
+        for point in [*either_way(search, start, strong[which], LAST_STEP), *singles[which]]
+    )
+    search.climb(
+        which
+        for which, start in worst.items()
+        if any(search.helps(which, start, search.place_of(point)) for point in singles[which])
+    )
 
 
 def _apart(search: WorstPoints, which: int, start: int, places: list[int]) -> list[int]:
