@@ -18,6 +18,7 @@ from optimizer.check.bound_kernel_apart import coldest_start_c, of_part
 from optimizer.check.bound_kernel_begun import Speeds, begun_ks, speeds_of
 from optimizer.check.bound_kernel_doses import _about_mean_s, _bent_s
 from optimizer.check.bound_kernel_kept import nothing_kept
+from optimizer.compiled import compiled
 
 NOMINAL = np.array([900.0, 6.0, 4000.0, 60.0, 3000.0, 20.0])
 """Element [W], loss [W/K], ware [J/K], its time constant [s], tank [J/K], room [°C]."""
@@ -38,21 +39,20 @@ def a_box_of(random: np.random.Generator) -> tuple[Numbers, Numbers, Numbers]:
     return low, high, box
 
 
+@compiled
 def switched_off_s(at: Numbers, water_kg: float, bath_c: float, ware_c: float, off_c: float) -> float:
     """When a bath that is heated all the time comes to a temperature, by the midpoint rule."""
-    element_w, loss, ware, lag_s, tank, room_c = at
-
-    def slopes(bath_c: float, ware_c: float) -> tuple[float, float]:
-        passes_w = ware / lag_s * (bath_c - ware_c)
-        net_w = element_w - loss * (bath_c - room_c) - passes_w
-        return net_w / (C_J_PER_KG_K * water_kg + tank), (bath_c - ware_c) / lag_s
-
+    element_w, loss, ware, lag_s, tank, room_c = at[0], at[1], at[2], at[3], at[4], at[5]
     for step in range(10_000):
         if bath_c >= off_c:
             return STEP_S * step
-        first = slopes(bath_c, ware_c)
-        rates = slopes(bath_c + 0.5 * STEP_S * first[0], ware_c + 0.5 * STEP_S * first[1])
-        bath_c, ware_c = bath_c + STEP_S * rates[0], ware_c + STEP_S * rates[1]
+        at_bath_c, at_ware_c, bath_slope, ware_slope = bath_c, ware_c, 0.0, 0.0
+        for _ in range(2):
+            net_w = element_w - loss * (at_bath_c - room_c) - ware / lag_s * (at_bath_c - at_ware_c)
+            bath_slope = net_w / (C_J_PER_KG_K * water_kg + tank)
+            ware_slope = (at_bath_c - at_ware_c) / lag_s
+            at_bath_c, at_ware_c = bath_c + 0.5 * STEP_S * bath_slope, ware_c + 0.5 * STEP_S * ware_slope
+        bath_c, ware_c = bath_c + STEP_S * bath_slope, ware_c + STEP_S * ware_slope
     return math.inf
 
 
