@@ -41,6 +41,9 @@ MOST_SWITCHED_S = 40.0
 SHARED_LEAST = 64
 """Boxes at the least whose loop runs on two cores [1]."""
 
+SHARED_STEPS_LEAST = 2000
+"""Their steps in all, likewise [1]: fewer take less than to hand half of them over saves."""
+
 STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
@@ -200,7 +203,8 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             end,
         )
 
-    in_halves(step, 0, eqs.count, SHARED_LEAST)
+    enough = eqs.count * len(times_s) >= SHARED_STEPS_LEAST
+    in_halves(step, 0, eqs.count, SHARED_LEAST if enough else eqs.count + 1)
     return samples, slopes, times_s
 
 
