@@ -366,7 +366,11 @@ def test_who_moves_a_machine_to_another_supply_is_told_to_plan_anew() -> None:
 
 
 @pytest.mark.parametrize(
-    "words", ["stream meet the tank's wall under the rim", "drain hose above the rim, or give it an air"]
+    "words",
+    [
+        "stream meet the tank's wall under the rim",
+        "hose above the rim, in a boat above the waterline too, or give",
+    ],
 )
 def test_inlet_and_drain_hose_are_led_so_that_they_break_and_siphon_nothing(words: str) -> None:
     """Common practice, no source: cold water on hot glass; a hose that hangs low."""

@@ -14,7 +14,8 @@ from width_cases import assert_fits
 from optimizer.check.faults import kept_hot
 from optimizer.check.faults.catalogue import catalogue
 from optimizer.check.faults.cool_start import CoolStart, cool_start
-from optimizer.check.faults.guard_words import CONTACTORS_TESTED, FLOAT_TESTED
+from optimizer.check.faults.guard_words import CONTACTORS_TESTED, FLOAT_TESTED, LID_TESTED_AT_THE_MAINS
+from optimizer.check.faults.lid_switch import lid_tested
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.report.faults import fault_table, faults_to_dict
@@ -94,7 +95,18 @@ def test_what_nobody_sees_fail_is_told_with_its_test() -> None:
     assert "tried each month: the tap open, the plug out, its float held up by a wedge" in overflow.guards[0]
     assert "wired to read no overflow" in overflow.guards[0]
     assert "the inlet valve is on (a lamp at its output shows it) and no water comes in" in overflow.guards[0]
-    assert "the plug out before the wash pump starts, which would run dry" in overflow.guards[0]
+    assert (
+        "the plug out in the last seconds of that fill, as the wash pump would run dry" in overflow.guards[0]
+    )
+    (lid,) = {guard for guard in rows["lid.bridged"].guards if guard.startswith("lid opened")}
+    # What else would stop it hides a contact that has welded: common practice, no source.
+    assert "the controller's own lid input (hook lid_shut), if it has one, wired to read shut" in lid
+    assert "sprays in a bench run (constants --bench-run: nothing is heated" in lid
+    supplied = lid_tested(
+        machine({"wash_pump.inrush_multiple": None, "wash_pump.surge_a": 6.0, "wash_pump.stall_a": 0.4})
+    )
+    assert "everything stops, a lamp across the mains input of each power supply too, and closing" in supplied
+    assert supplied.replace(LID_TESTED_AT_THE_MAINS, "") == lid
     assert "earth pin to sheath and the pumps' metal, 0.1 Ω or less" in earth.guards[0]
     assert "however hot it is" in overflow.happens
 

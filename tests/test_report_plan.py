@@ -30,7 +30,7 @@ from optimizer.check.trace_rounds import round_peaks_c
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import LowerBound, Plan
 from optimizer.report.numbers import drawn_of_left
-from optimizer.report.plan import plan_report, plan_to_dict
+from optimizer.report.plan import first_run, plan_report, plan_to_dict
 from optimizer.report.rounds import rounds_table
 from optimizer.report.timeline import timeline
 
@@ -67,6 +67,12 @@ def test_no_line_is_wider_than_a_terminal(name: str) -> None:
     assert_fits(report, PLANS[name])
     lines = report(PLANS[name]).splitlines()
     assert not any("\x1b" in line or "nan" in line.split() for line in lines)
+
+
+@pytest.mark.parametrize("held", [False, True])
+def test_a_first_run_that_a_still_sensor_ends_is_told_as_sound(held: bool) -> None:
+    """Unplugged, nothing warms: the controller takes a sensor that shows the same for a broken one."""
+    assert ("WASH_ERROR_SENSOR_STUCK" in first_run(LONG_THERMOSTAT if held else plan_case())) == held
 
 
 def test_golden_report() -> None:

@@ -83,8 +83,9 @@ FROST = (
     "the mains."
 )
 HOSE = (
-    "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away, "
-    "and a blocked waste pipe pushes foul water back onto the ware. An air gap where the code asks for one."
+    "Loop the drain hose above the rim, in a boat above the waterline too, or give it an air break: one "
+    "that hangs low siphons the bath away, and a blocked waste pipe pushes foul water back onto the ware. "
+    "An air gap where the code asks for one."
 )
 RINSED = "Rinsed, not washed (no detergent): what several people share wants hot water and detergent."
 STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool."

@@ -188,11 +188,18 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
 FIRST_HEATED = "First heated run: the element in, a full load of old ware, a thermometer in the bath"
 
 
+STANDS_STILL = (
+    " A sensor that nothing warms stands still, which may end this run where the element "
+    "should heat (WASH_ERROR_SENSOR_STUCK): as it should."
+)
+
+
 def first_run(plan: Plan) -> str:
     """Say how the first run is made, and the first that heats."""
     unplugged = "the element unplugged, " * (plan.inputs.machine.element is not None)
     watched = f"{unplugged}no ware in the machine, and someone watching who can pull the plug."
     heated = any(row.heated for row in plan.constants.rounds)
+    watched += STANDS_STILL * (heated and plan.constants.control == "thermostat")
     # Little ware would make the bath hotter than was proven.
     then = f" {FIRST_HEATED}, watched to its end." * heated
     return f"First run: {watched}{then}"

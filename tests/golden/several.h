@@ -124,9 +124,9 @@
  *   drink: flush tank and hose after they have stood.
  * - Let the inlet's stream meet the tank's wall under the rim, its own end three bores or more
  *   off the wall, and never ware, in fills and top-ups: cold water breaks hot glass.
- * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
- *   bath away, and a blocked waste pipe pushes foul water back onto the ware. An air gap where
- *   the code asks for one.
+ * - Loop the drain hose above the rim, in a boat above the waterline too, or give it an air
+ *   break: one that hangs low siphons the bath away, and a blocked waste pipe pushes foul water
+ *   back onto the ware. An air gap where the code asks for one.
  * - It may drain water of up to 100 C: through a line of its own that stands it (hot-waste
  *   polypropylene or metal), and tempered before it reaches a pipe that stands 60 C only, as
  *   most do. The profile does not say where it goes (drain_pump.drain_line): no such water

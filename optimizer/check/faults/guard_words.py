@@ -31,11 +31,12 @@ BATH_CUT_OUT_OR_NONE = (
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 OVERFLOW_SWITCH = "overflow switch under the lip that by itself closes a second valve, at the tap"
 OVERFLOW_TESTED = (
-    "overflow switch and valve at the tap tried each month: the tap open, the plug out, its float held up by "
-    "a wedge, the controller's own overflow input (hook overflow), if it has one, wired to read no overflow, "
-    "lid shut, plug in, a cold run started ({}no ware): through the whole first fill, after the start drain, "
-    "the inlet valve is on (a lamp at its output shows it) and no water comes in; the plug out before the "
-    "wash pump starts, which would run dry; wedge out, input wired as it was: water comes in the next run"
+    "overflow switch and valve at the tap tried each month: the tap open, the plug out, its float held up "
+    "by a wedge, the controller's own overflow input (hook overflow), if it has one, wired to read no "
+    "overflow, lid shut, plug in, a cold run started ({}no ware): through the whole first fill, after the "
+    "start drain, the inlet valve is on (a lamp at its output shows it) and no water comes in; the plug "
+    "out in the last seconds of that fill, as the wash pump would run dry; wedge out, input wired as it "
+    "was: water comes in the next run"
 )
 EARTH_TESTED = (
     "earth measured from the plug's earth pin to {}, 0.1 Ω or less, the cord's own not counted (IEC 60335-1, "
@@ -45,12 +46,15 @@ NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = (
-    "level switch in series with the wash pump, open on an ohm-meter with the tank empty and the plug out, "
-    "each month"
+    "level switch in series with the wash pump that opens under {} l (prime_l; it may spit before) and "
+    "closes again below the least water that the check guarantees at the suction, its contacts rated for "
+    "what the pump takes as it starts ({} A), or through a contactor of its own; each month, the tank "
+    "empty and the plug out, it reads open on an ohm-meter, and a contactor has dropped out"
 )
 FLOW_SWITCH = (
-    "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month, in a "
-    "cold run with its lead parted, it does"
+    "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month it "
+    "does so in a bench run with its lead parted, and reads no flow while the pump is off (by an "
+    "ohm-meter, the plug out)"
 )
 MOTOR_FUSE = (
     "thermal protector or thermal fuse in the motor of each pump (or impedance-protected by its data sheet)"
@@ -117,15 +121,18 @@ LOW_VOLTAGE_FUSE = (
     "1.6 times, from memory); where none fits between the two, the protector in the motor has to do it "
     "alone"
 )
+LID_TESTED_AT_THE_MAINS = ", a lamp across the mains input of each power supply too"
+"""Said of the lid's test where the switch opens a low-voltage lead as well, which stops a pump by itself."""
 METALS = ("stainless",)
 """Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
     "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
 )
 LID_TESTED = (
-    "lid opened a finger's width in a cold run, each month, as the wash pump sprays, the controller's own "
-    "lid input (hook lid_shut), if it has one, wired to read shut: everything stops, and closing it starts "
-    "nothing; then the input wired as it was, and the lid opened once more"
+    "lid opened a finger's width as the wash pump sprays in a bench run (constants --bench-run: nothing is "
+    "heated; it can stay in the controller), each month, the controller's own lid input (hook lid_shut), "
+    "if it has one, wired to read shut: everything stops{}, and closing it starts nothing; then the input "
+    "wired as it was, and the lid opened once more"
 )
 COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
@@ -164,7 +171,7 @@ SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold
 MORE_GUARDS = "Single faults ask for others besides, and for tests that show a guard that is dead"
 """Said beside the guards that are not optional, before the command that runs the faults."""
 UNSEEN_TESTS = {
-    "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED, "sensor.sticks": SENSOR_TESTED,
+    "earth_fault.dead": RCD_TESTED, "sensor.sticks": SENSOR_TESTED,
 }  # fmt: skip
 """What shows that a guard is dead, by the fault; of cut-outs it hangs on their kind."""
 

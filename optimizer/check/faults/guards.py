@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from optimizer.check.currents import start_a
 from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
 from optimizer.check.faults.guard_words import (
@@ -52,7 +53,7 @@ from optimizer.check.faults.guard_words import (
     short_k_of,
 )
 from optimizer.check.faults.harm_meter import HarmKind
-from optimizer.check.faults.lid_switch import lid_switch, lid_switch_to_buy
+from optimizer.check.faults.lid_switch import lid_switch, lid_switch_to_buy, lid_tested
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
@@ -261,7 +262,9 @@ class Protection:
         guards = self._usual()
         if fault == "pump.runs":
             # A relay that has welded is not opened by a controller.
-            guards["pump_dry"] = (PUMP_IN_SERIES,)
+            pump, low_v = self.machine.wash_pump, self.machine.supply.voltage_v.low
+            starts_a = math.ceil(10.0 * start_a(pump, low_v) - 1e-6) / 10.0
+            guards["pump_dry"] = (PUMP_IN_SERIES.format(short(pump.prime_l), f"{starts_a:g}"),)
         if fault == "pump.starved":
             # The level is right, the water does not come.
             guards["pump_dry"] = (FLOW_SWITCH,)
@@ -279,6 +282,8 @@ class Protection:
             guards["unseen"] = (OVERFLOW_TESTED.format(unplugged),)
         if fault == "earth.broken":
             guards["unseen"] = (EARTH_TESTED.format(self._earthed),)
+        if fault == "lid.bridged":
+            guards["unseen"] = (lid_tested(self.machine),)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault == "earth_fault.dead" and self.circuit.earth_fault == "inverter":

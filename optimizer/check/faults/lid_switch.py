@@ -9,6 +9,8 @@ from optimizer.check.faults.guard_words import (
     HOLDS_ITSELF,
     LID_SWITCH,
     LID_SWITCH_OF_PUMPS,
+    LID_TESTED,
+    LID_TESTED_AT_THE_MAINS,
     LOW_VOLTAGES_V,
     OF_LOW_VOLTAGE,
     contacts,
@@ -35,6 +37,12 @@ def lid_switch_to_buy(machine: Machine, american: bool) -> str:
     motors_a = sum(pump.running_a(volts.low) for pump in both if pump.stall_a is None)
     rated = contacts(highest_a, volts.nominal, motors_a, american)
     return f"{lid_switch(machine)}, {rated}; {HOLDS_ITSELF}{_of_low_voltage(machine)}"
+
+
+def lid_tested(machine: Machine) -> str:
+    """Say how it is tried, so that nothing but the switch itself stops the machine."""
+    pumps = machine.wash_pump, machine.drain_pump
+    return LID_TESTED.format(LID_TESTED_AT_THE_MAINS * any(pump.stall_a is not None for pump in pumps))
 
 
 def _of_low_voltage(machine: Machine) -> str:
