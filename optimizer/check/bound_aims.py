@@ -10,9 +10,9 @@ import numpy as np
 from optimizer.check.certificate import Sense
 from optimizer.check.worst_cases import Array
 
-PASSES, PASSES_NEARER = 19, 26
-"""Batches of boxes after the first: for a bound that does not hold its limit yet, and for that of a dose that
-holds it and is to be nearer [1]."""
+PASSES, PASSES_NEARER, FINE_PASSES = 19, 26, 16
+"""Batches of boxes after the first: for a bound that does not hold its limit yet, for that of a dose that
+holds it and is to be nearer, and for one that is not near by then: it is looked at finely [1]."""
 
 NEAR = 0.02
 """A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""
@@ -35,7 +35,8 @@ class Aim:
 
     An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
     second run, of which this is no bound. A ``rough`` one need not be nearer than its limit, and has no more
-    than so many batches of boxes where it does not hold it; 0 is as any other.
+    than so many batches of boxes where it does not hold it; 0 is as any other. One is looked at ``finely``
+    where all other batches did not bring it near enough.
     """
 
     sense: Sense
@@ -44,6 +45,7 @@ class Aim:
     exact: bool = False
     warmer: bool = False
     rough: int = 0
+    finely: bool = False
 
     @property
     def sign(self) -> float:
@@ -102,6 +104,8 @@ class Aim:
 
     def passes(self, bound: float) -> int:
         """Batches of boxes that are made for a bound."""
+        if self.finely:
+            return FINE_PASSES
         if self.rough:
             return min(self.rough, PASSES)
         return PASSES_NEARER if self.sign * bound >= self.sign * self.limit else PASSES

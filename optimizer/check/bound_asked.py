@@ -19,26 +19,31 @@ SOON_READ = DOSE, HYGIENE_KEY, "first_rinse."
 
 @dataclass(frozen=True)
 class Asked:
-    """What is bounded now, and what else that is known by then; ``by_reading`` if by what sensors read."""
+    """What is bounded now, and what else that is known by then; ``by_reading`` if by what sensors read.
+
+    ``finely`` if a held bath is looked at in more parts: it costs twice as much.
+    """
 
     now: Collection[str]
     also: Collection[str] = ()
     by_reading: bool = False
+    finely: bool = False
 
     def without(self, prefix: str) -> Asked:
         """The same by the names without a prefix."""
         now, also = (
             tuple(dict.fromkeys(key.removeprefix(prefix) for key in keys)) for keys in (self.now, self.also)
         )
-        return Asked(now, also, self.by_reading)
+        return Asked(now, also, self.by_reading, self.finely)
 
 
 @dataclass(frozen=True)
 class Part:
-    """What is read: the keys of requirements, and in how many phases of a programme all of them are known."""
+    """What is read: the keys of requirements, in how many phases they are known, and whether finely."""
 
     keys: frozenset[str]
     phases: int
+    finely: bool = False
 
     @property
     def more(self) -> bool:

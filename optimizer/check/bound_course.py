@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_heating import boil, heat_to_setpoint
-from optimizer.check.bound_hold import Heated, Hold
+from optimizer.check.bound_hold import EDGES, FINE_EDGES, Heated, Hold
 from optimizer.check.bound_level_fill import fill_to_level
 from optimizer.check.bound_sides import Acting, ends, flipped
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
@@ -50,16 +50,23 @@ class BoundCourse:
 
     A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where another
     run ended, which has left its film on the ware: the last boxes, as many as have such a start. Where it may
-    be either, a course bounds both.
+    be either, a course bounds both. A held bath is looked at ``finely`` where that is asked.
     """
 
     begins_over_k: Array
     """How much hotter than the tank the load is as the run begins, at the most [K]."""
 
     def __init__(
-        self, constants: Constants, machine: Machine, boxes: Boxes, start: End | None = None
+        self,
+        constants: Constants,
+        machine: Machine,
+        boxes: Boxes,
+        start: End | None = None,
+        *,
+        finely: bool = False,
     ) -> None:
         self._constants = constants
+        self._edges = FINE_EDGES if finely else EDGES
         self._by_level = constants.fill_control == "level"
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
         eqs = self.bounding
@@ -180,7 +187,7 @@ class BoundCourse:
             colder = eqs.not_above(acting, state)
             samples, slopes, time_s = integrated(eqs, phase, always, colder)
             samples[0] = state
-            held = Hold(eqs, acting, Heated(time_s, samples, slopes)).run()
+            held = Hold(eqs, acting, Heated(time_s, samples, slopes), self._edges).run()
             bounds = bounds_of(phase, held.samples, slopes, time_s, whole, whole)
             return replace(
                 bounds, coldest_c=held.ware_c, coldest_slope=held.ware_slope, means=held.means

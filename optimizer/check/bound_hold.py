@@ -68,6 +68,9 @@ of early ones have the greater doses, so these may be long."""
 PARTS = len(EDGES) - 1
 """How many parts there are [1]."""
 
+FINE_EDGES = (0.0, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.575, 0.65, 0.725, 0.8, 0.9, 1.0)
+"""The same of a dose that is to be nearer still [1]."""
+
 LEAST_STEPS = 0.5
 """What is shorter than this share of a step is not split as finely [1]."""
 
@@ -160,8 +163,10 @@ class _Parts:
 class Hold:
     """A hold of some boxes."""
 
-    def __init__(self, eqs: Bounding, acting: Acting, heated: Heated) -> None:
-        self._eqs, self._heated = eqs, heated
+    def __init__(
+        self, eqs: Bounding, acting: Acting, heated: Heated, edges: tuple[float, ...] = EDGES
+    ) -> None:
+        self._eqs, self._heated, self._edges = eqs, heated, edges
         assert acting.on_below_c is not None
         self._acting, self._on_c = acting, acting.on_below_c
         self._parts = self._split()
@@ -175,7 +180,7 @@ class Hold:
         count, box = len(samples), np.arange(eqs.count)
         begins = self._reached(1, acting.off_low_c, np.maximum, 1.0 - TIMED)
         ended = np.maximum(self._reached(0, acting.cap_c, np.minimum, 1.0 + TIMED), begins)
-        edges = begins + np.array(EDGES)[:, None] * np.maximum(ended - begins, LEAST_STEPS)
+        edges = begins + np.array(self._edges)[:, None] * np.maximum(ended - begins, LEAST_STEPS)
         edges = np.minimum(edges, ended)
         first, last = np.floor(edges[:-1]).astype(int), np.ceil(edges[1:]).astype(int)
         number = np.arange(count)[:, None, None]
@@ -219,12 +224,13 @@ class Hold:
             np.ascontiguousarray(np.moveaxis(each, -1, 0)) for each in (heated.samples, heated.slopes)
         )
         boxes, vent, gained_k = eqs.packed(acting), eqs.vent_kw_per_kpa(acting), self._gained_k.T.copy()
+        count = len(self._edges) - 1
         lower, slopes = (
-            np.empty((eqs.count, PARTS, len(samples[0]), 4)),
-            np.empty((eqs.count, PARTS, len(samples[0]))),
+            np.empty((eqs.count, count, len(samples[0]), 4)),
+            np.empty((eqs.count, count, len(samples[0]))),
         )
-        begins = np.empty((KINDS, PARTS, eqs.count), dtype=int)
-        numbers = np.empty((NUMBERS, KINDS, PARTS, eqs.count))
+        begins = np.empty((KINDS, count, eqs.count), dtype=int)
+        numbers = np.empty((NUMBERS, KINDS, count, eqs.count))
         assert acting.off_low_c is not None
         off_low_c = acting.off_low_c
 

@@ -67,7 +67,7 @@ def values_asked(
         sets = _Sets(
             constants, goal, boxes, ("as they are", "warm room") if DRYING in keys else ("as they are",)
         )
-    part = Part(frozenset(keys), phases_until(constants, goal, keys))
+    part = Part(frozenset(keys), phases_until(constants, goal, keys), asked.finely)
     boxes, start = sets.together(), None
     if end is not None:
         # The ware of a second run begins wet.
@@ -134,7 +134,7 @@ def _read(
     part: Part | None = None,
 ) -> tuple[BoundCourse, _Reader]:
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
-    course = BoundCourse(constants, machine, boxes, start)
+    course = BoundCourse(constants, machine, boxes, start, finely=part is not None and part.finely)
     reader = _Reader(constants, machine, goal, boxes, course, part)
     for bounds in course.run(part.phases if part else None):
         reader.add(bounds)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -118,6 +118,8 @@ def guaranteed(
             some = {key: aim for key, aim in nearer.items() if (key in read) is by_reading}
             found = search.bounds(some, by_reading=by_reading)
             bounds |= {key: aims[key].better(bounds[key], near) for key, near in found.items()}
+            found = search.finely({key: some[key] for key in found if not some[key].enough(key, bounds[key])})
+            bounds |= {key: aims[key].better(bounds[key], near) for key, near in found.items()}
     again |= {key: bounds.pop(key) for key in left}
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
     failed = at_once and any(aims[key].misses(bound) for key, bound in bounds.items())
@@ -174,11 +176,28 @@ class _Search:
     machine: Machine
     tried: Values
     values_in: Callable[[Boxes, Asked], Values]
+    nearest: dict[str, tuple[Leaves, bool]] = field(default_factory=dict)
+    """The boxes that bound each requirement most closely so far, and whether by what the sensors read."""
+
+    def finely(self, aims: Mapping[str, Aim]) -> dict[str, float]:
+        """Split on where each requirement is bounded most closely, with a held bath in more parts.
+
+        Requirements that have the same boxes take turns.
+        """
+        found: dict[str, float] = {}
+        for key in aims:
+            if key not in found:
+                start, by_reading = self.nearest[key]
+                some = {one: aim for one, aim in aims.items() if self.nearest[one][0] is start}
+                some = {one: replace(aim, finely=True) for one, aim in some.items()}
+                found |= self.bounds(some, start=start, by_reading=by_reading)
+        return found
 
     def bounds(
         self,
         aims: Mapping[str, Aim],
         *,
+        start: Leaves | None = None,
         by_reading: bool = False,
         brief: bool = False,
         at_once: bool = False,
@@ -197,9 +216,10 @@ class _Search:
             return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
 
         tried = good_of(self.tried)
-        leaves = Leaves(
+        leaves = start or Leaves(
             whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried}
         )
+        leaves = replace(leaves, good={key: good for key, good in leaves.good.items() if key in aims})
         gains = {key: gains_of(good, moving) for key, good in tried.items()}
         open_keys = list(tried)
         courses = {key: [float(good.min())] for key, good in leaves.good.items()}
@@ -221,12 +241,12 @@ class _Search:
                 key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key].sign))
             ]
 
-            asked = Asked(tuple(now), tuple(also), by_reading=by_reading)
+            asked = Asked(tuple(now), tuple(also), by_reading=by_reading, finely=start is not None)
 
             def run(boxes: Array, asked: Asked = asked) -> Values:
                 return good_of(self.values_in(boxes_at(self.machine, boxes), asked))
 
-            if number:
+            if number or start:
                 # What promised most in the whole box may promise little in the part that bounds it now.
                 worst = [int(leaves.good[key].argmin()) for key in now]
                 places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
@@ -249,6 +269,9 @@ class _Search:
             given_up = [key for key in now if key not in open_keys]
             if at_once and any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in given_up):
                 break
+        for key, good in leaves.good.items():
+            if key not in self.nearest or good.min() > self.nearest[key][0].good[key].min():
+                self.nearest[key] = leaves, by_reading
         return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 
@@ -257,9 +280,9 @@ def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
 
     Gains differ from batch to batch, as requirements take turns: the last four count where little is missing.
     One that holds its limit, and is only to be nearer, is asked whether it gets there if its gains fall off
-    as those of most do, as one over the number of batches.
+    as those of most do, as one over the number of batches. One that is looked at finely has all its batches.
     """
-    if len(course) < 3 or not math.isfinite(course[-1]):
+    if aim.finely or len(course) < 3 or not math.isfinite(course[-1]):
         return True
     passes, gained = aim.passes(aim.sign * course[-1]), course[-1] - course[-3]
     of_some = 2.0 * (course[-1] - course[-SPAN:][0]) / (len(course[-SPAN:]) - 1)
