@@ -11,10 +11,13 @@ from typing import Any
 
 from check_cases import a_round, circuit, goal, machine, programme
 
+from optimizer.check.drawn_cases import spread
 from optimizer.check.faults.catalogue import catalogue
 from optimizer.check.faults.outcome import FaultReport, FaultRow
 from optimizer.check.faults.power_cut import power_cuts
+from optimizer.check.faults.rig import Rig
 from optimizer.check.faults.run_faults import make_rig, run_fault, run_faults
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -68,6 +71,11 @@ def row(constants: Constants, rig: Machine, key: str, goal_changes: dict[str, An
     ready = make_rig(constants, rig, goal(goal_changes), circuit())
     (fault,) = [fault for fault in catalogue(rig) if fault.key == key]
     return run_fault(ready, fault, ready.observe(ready.asked))
+
+
+def reported_rig(constants: Constants, rig: Machine, asked: Goal) -> Rig:
+    """Set a programme up in the cases of a whole report, for a row of it alone."""
+    return make_rig(constants, rig, asked, circuit()).at(spread(rig, {}))
 
 
 def cut_rows(constants: Constants, rig: Machine) -> list[FaultRow]:

@@ -119,6 +119,7 @@ print(before > 0, len(seen) > before, sum(doubled.stats.cache_hits.values()))
 """Doubles decimals, then whole numbers, which a kept function of decimals has to be compiled for."""
 
 
+@pytest.mark.slow
 def test_what_is_kept_loads_without_what_it_takes_to_compile(tmp_path: Path) -> None:
     """It allocates an array, gives what its text gives, and can still be compiled for another kind of number.
 

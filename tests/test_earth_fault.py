@@ -13,8 +13,9 @@ from check_cases import a_round, circuit, goal, machine, programme
 from plan_cases import CIRCUIT, ROWS, certificate_case, plan_case
 from planner_cases import shipped
 
+from optimizer.check.faults.dead_guards import dead_guards
 from optimizer.check.faults.guard_words import BOND_TESTED
-from optimizer.check.faults.run_faults import run_faults
+from optimizer.check.faults.run_faults import make_rig
 from optimizer.emit.forms import FORMS
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.shipped import shipped_names
@@ -55,19 +56,21 @@ def test_every_output_names_the_device_of_the_place_and_no_other(earth_fault: st
 def test_it_is_a_guard_that_is_not_optional(earth_fault: str) -> None:
     cold = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300))
     feed = circuit({"earth_fault": earth_fault, "momentary_a": 26.0})
-    report = run_faults(cold, machine({"element": None}), goal(), feed)
-    bought = report.not_optional[-1].replace(" (type A or better)", "")
+    ready = make_rig(cold, machine({"element": None}), goal(), feed)
+    required = ready.protection.required
+    bought = required[-1].replace(" (type A or better)", "")
     assert all(part.removesuffix(".") in bought for part in WORDS[earth_fault])
     # Type AC may not trip on the pulses that electronic supplies make of a fault (IEC 60364-5-53, memory).
-    assert ("30 mA RCD (type A or better)" in report.not_optional[-1]) == (earth_fault != "gfci_class_a")
-    assert "30 mA RCD" not in bought or report.not_optional[-1] != bought
-    assert report.not_optional[-1].endswith("press its test button each month")
-    (dead,) = [row for row in report.rows if row.key == "earth_fault.dead"]
+    assert ("30 mA RCD (type A or better)" in required[-1]) == (earth_fault != "gfci_class_a")
+    assert "30 mA RCD" not in bought or required[-1] != bought
+    assert required[-1].endswith("press its test button each month")
+    rows = dead_guards(ready, ready.observe(ready.asked))
+    (dead,) = [row for row in rows if row.key == "earth_fault.dead"]
     pressed = "test button of the RCD or GFCI pressed each month: it must trip"
     bond = (BOND_TESTED,) * (earth_fault == "inverter")
     assert (dead.severity, dead.guards) == ("latent", (pressed, *bond))
     # The button closes a circuit inside the device: it trips where nothing else would (from memory).
-    assert ("as the test button does not show it" in report.not_optional[-1]) == (earth_fault == "inverter")
+    assert ("as the test button does not show it" in required[-1]) == (earth_fault == "inverter")
 
 
 def test_thirty_milliamperes_protect_nobody_in_north_america() -> None:

@@ -11,12 +11,12 @@ from dataclasses import replace
 import pytest
 from check_cases import a_round, circuit, goal, programme
 from controller_rig import SOURCES
-from fault_cases import EASY, NO_ELEMENT, THERMOSTAT, plain_machine, report
+from fault_cases import EASY, NO_ELEMENT, THERMOSTAT, plain_machine, reported_rig
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.guard_words import COOL_FIRST
 from optimizer.check.faults.guards import Protection
-from optimizer.check.faults.held_run import HELD_MAX_S, _again
+from optimizer.check.faults.held_run import HELD_MAX_S, _again, held_run
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.rig import Rig
 from optimizer.check.faults.run_faults import make_rig
@@ -31,8 +31,8 @@ STRONG = {"element.rated_w": 900.0}
 
 
 def held(constants: Constants, rig: Machine, want: dict[str, float] | None = None) -> FaultRow:
-    found = report(constants, rig, EASY | (want or {}))
-    return next(row for row in found.rows if row.key == "lid.held")
+    ready = reported_rig(constants, rig, goal(EASY | (want or {})))
+    return held_run(ready, ready.observe(ready.asked))
 
 
 def test_no_dose_is_proven_after_it_and_nothing_starts_as_the_lid_is_shut() -> None:

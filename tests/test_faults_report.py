@@ -33,6 +33,7 @@ from optimizer.check.faults.guard_words import (
     SHEATH_CUT_OUT,
     STANDS_IT,
 )
+from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import (
     SEVERITIES,
     FaultReport,
@@ -83,6 +84,11 @@ def faults(constants: Constants, rig: Machine) -> FaultReport:
     return run_faults(constants, rig, goal({"limits.duration_min": 180.0}), circuit())
 
 
+def required(rig: Machine) -> tuple[str, ...]:
+    """What is not optional: a report says the same (`test_every_part_has_its_faults…`)."""
+    return Protection.of(COLD, rig, circuit()).required
+
+
 @dataclass(frozen=True)
 class Case:
     """A kind of machine with its programme, the faults it can have, and its report."""
@@ -123,6 +129,7 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         "circuit.compressor",
         *powers,
     ]
+    assert case.report.not_optional == Protection.of(case.constants, case.rig, circuit()).required
     for row in case.report.rows:
         assert row.severity in SEVERITIES
         assert row.happens.endswith(".")
@@ -208,7 +215,7 @@ def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits, type A of IEC 60364-5-53 (from memory).
     """
     rcd = "30 mA RCD (type A or better) ahead of the machine; press its test button each month"
-    float_switch, on_sheath, in_bath, rim, lid, motor, last = faults(COLD, machine()).not_optional
+    float_switch, on_sheath, in_bath, rim, lid, motor, last = required(machine())
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")
     assert (
@@ -220,7 +227,7 @@ def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     assert lid.startswith("lid switch in the supply of pumps and element, its contacts rated for 6 A AC")
     assert motor.startswith("thermal protector or thermal fuse in the motor of each pump")
     assert last == rcd
-    without = faults(COLD, machine({"element": None})).not_optional
+    without = required(machine({"element": None}))
     assert without[1].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
     assert (without[0], *without[2:]) == (rim.removesuffix(", and may scald"), motor, rcd)
     assert "(one that is shut without power)" in rim
@@ -231,7 +238,7 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
     supplied = {"inrush_multiple": None, "surge_a": 6.0, "stall_a": 0.4}
     changes = {f"wash_pump.{key}": value for key, value in supplied.items()}
     for rig, said in ((machine(), False), (machine(changes), True)):
-        *_, lid, motor, _ = faults(COLD, rig).not_optional
+        *_, lid, motor, _ = required(rig)
         assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
         assert ("and behind a power supply a fuse in the low-voltage lead of each pump" in motor) == said
         assert ("(surge_a), which the relay that holds itself has to stand" in lid) == said
@@ -242,7 +249,7 @@ def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() ->
         figures = f"({locked_w} W together, from stall_a: {at_12_a:g} A at 12 V, "
         assert (figures in lid and "takes up to 6 A from the mains" in lid) == said
     both = changes | {f"drain_pump.{key}": 2.0 * value for key, value in supplied.items() if value}
-    *_, lid, _, _ = faults(COLD, machine(both | {"drain_pump.inrush_multiple": None})).not_optional
+    *_, lid, _, _ = required(machine(both | {"drain_pump.inrush_multiple": None}))
     assert "A of it motors" not in lid
     assert f"({math.ceil(1.2 * volts)} W together, from stall_a" in lid
     assert "takes up to 18 A from the mains" in lid

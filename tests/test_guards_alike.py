@@ -184,7 +184,8 @@ def test_every_output_says_what_the_goal_is_meant_for(machine: str, goal: str) -
         assert in_words(form, text) == plain(wanted).replace("–", "-").replace(";", ",")
 
 
-@pytest.mark.parametrize(("machine", "goal"), PAIRS)
+@pytest.mark.slow
+@pytest.mark.parametrize(("machine", "goal"), SHIPPED)
 def test_every_output_says_in_which_spray_detergent_goes(machine: str, goal: str) -> None:
     """The round, which start of the pump that is, and about when; nothing where there is none."""
     known = found(machine, goal)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 from check_cases import a_round, circuit, machine, programme
-from fault_cases import report
+from fault_cases import row as row_of
 from page_cases import hand_made
 from planner_cases import proven
 
@@ -70,7 +70,7 @@ def test_a_lid_switch_has_contacts_and_closing_it_starts_nothing() -> None:
 def test_every_wash_pump_has_to_have_its_fuse(material: str) -> None:
     rig = machine({"tank.material": material, "tank.limit_c": 60.0})
     found = guards(rig)
-    (row,) = (row for row in report(WARM, rig).rows if row.key == "pump.seized")
+    row = row_of(WARM, rig, "pump.seized")
     (asked,) = (one for one in found if one.startswith(row.guards[0]))
     assert row.severity == "danger"
     burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"

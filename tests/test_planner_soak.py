@@ -148,7 +148,9 @@ def test_a_tank_that_loses_no_more_while_it_sprays_keeps_no_heat() -> None:
     assert wash_of(planned(a_tenth_less_than_a_spray(**losses))).soak_s == 0
 
 
-@pytest.mark.parametrize(("minutes", "share"), [(6.0, 0.6), (6.0, 0.8), (8.0, 0.7)])
+@pytest.mark.parametrize(("minutes", "share"), [
+    (8.0, 0.7), *(pytest.param(6.0, share, marks=pytest.mark.slow) for share in (0.6, 0.8)),
+])  # fmt: skip
 def test_a_soak_is_found_beside_a_long_spray(minutes: float, share: float) -> None:
     """Where an hour costs nothing; from the longest soak on top of all of the spray none was."""
     dose = {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 35.0, "minutes": minutes,

@@ -48,11 +48,12 @@ from optimizer.report.plan import plan_report, plan_to_dict
     ("machine", "goal"),
     [
         ("clubhouse", "glasses"),
-        pytest.param("clubhouse", "everyday", marks=pytest.mark.slow),
-        pytest.param("narrowboat", "everyday", marks=pytest.mark.slow),
-        pytest.param("garage-120v", "nursery", marks=pytest.mark.slow),
+        ("clubhouse", "everyday"),
+        ("narrowboat", "everyday"),
+        ("garage-120v", "nursery"),
     ],
 )
+@pytest.mark.slow
 def test_it_lets_the_guaranteed_hottest_bath_pass_and_trips_within_the_limit(machine: str, goal: str) -> None:
     found = proven(machine, goal)
     inputs, constants = found.plan.inputs, found.plan.constants
