@@ -85,7 +85,11 @@ def test_a_wash_pump_that_does_not_stop_runs_dry_in_the_next_drain() -> None:
     assert (found.severity, found.round) == ("damage", 1)
     assert found.after_s == pytest.approx(2.0 + (10.0 - HOLDUP_L - PRIME_L) / OUT_L_PER_S, abs=S)
     # It starts with 3.1 A (85 W at 230 V and 0.6, five times that) and spits from 5 l on.
-    assert found.guards == (PUMP_IN_SERIES.format("5", "3.1"),)
+    assert found.guards == (PUMP_IN_SERIES.format("5", "3.1 A"),)
+    supplied = {"wash_pump.inrush_multiple": None, "wash_pump.surge_a": 6.0, "wash_pump.stall_a": 0.4}
+    (asked,) = row(COLD, plain_machine(NO_ELEMENT, supplied), "pump.runs").guards
+    # Behind a power supply its rotor takes 0.4 A at 230 V as it starts: 92 W.
+    assert "(of direct current, 7.7 A at 12 V, 3.9 A at 24 V)" in asked
     assert "pump should have stopped" in found.happens
 
 

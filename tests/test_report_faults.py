@@ -14,10 +14,10 @@ from width_cases import assert_fits
 
 from optimizer.check.faults import kept_hot
 from optimizer.check.faults.catalogue import catalogue
+from optimizer.check.faults.contacts_to_buy import lid_tested
 from optimizer.check.faults.cool_start import CoolStart, cool_start
 from optimizer.check.faults.guard_words import CONTACTORS_TESTED, FLOAT_TESTED, LID_TESTED_AT_THE_MAINS
 from optimizer.check.faults.kept_hot import STICKS
-from optimizer.check.faults.lid_switch import lid_tested
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.report.faults import fault_table, faults_to_dict
@@ -103,7 +103,7 @@ def test_what_nobody_sees_fail_is_told_with_its_test() -> None:
     (lid,) = {guard for guard in rows["lid.bridged"].guards if guard.startswith("lid opened")}
     # What else would stop it hides a contact that has welded: common practice, no source.
     assert "the controller's own lid input (hook lid_shut), if it has one, wired to read shut" in lid
-    assert "sprays in a bench run (constants --bench-run: nothing is heated" in lid
+    assert "as the wash pump sprays in the coldest round of a run" in lid
     supplied = lid_tested(
         machine({"wash_pump.inrush_multiple": None, "wash_pump.surge_a": 6.0, "wash_pump.stall_a": 0.4})
     )

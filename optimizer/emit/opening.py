@@ -264,7 +264,8 @@ def bench_words(plan: Plan) -> tuple[str, ...]:
         f"its order, each for a few seconds, for you to watch valves and pumps. {element * has_element}All "
         "fills together cannot flood a drained tank, even if no drain works.",
         f"Begin with the tank drained{', the element unplugged' * has_element} and somebody at the plug. The "
-        "wash pump runs without water for seconds at a time.",
+        "wash pump runs without water for seconds at a time; a level or flow switch of its own holds it, or "
+        "ends the run, in a tank so empty.",
     )
 
 

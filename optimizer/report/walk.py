@@ -17,7 +17,7 @@ OUTPUTS = ("inlet", "element", "wash_pump", "drain_pump")
 LETTERS = "IEWD"
 BEFORE = (
     "Walk with the tank drained, the element unplugged and somebody at the plug; the wash pump runs dry for "
-    "seconds at a time."
+    "seconds at a time. A level or flow switch of its own holds it, or ends the run, in a tank so empty."
 )
 HOW = (
     "Start the bench run and tick each second off as you see it. I inlet, E element, W wash pump, D drain "

@@ -7,7 +7,8 @@
  *   All fills together cannot flood a drained tank, even if no drain works.
  *
  * Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump
- *   runs without water for seconds at a time.
+ *   runs without water for seconds at a time; a level or flow switch of its own holds it, or
+ *   ends the run, in a tank so empty.
  *
  * machine  Tote in a clubhouse
  * goal     Plates after supper

@@ -16,7 +16,8 @@
  *   is never on: a heat phase is left out, and a round that heats has a rest before its drain
  *   instead. All fills together cannot flood a drained tank, even if no drain works.
  * rehearsal: Begin with the tank drained, the element unplugged and somebody at the plug. The
- *   wash pump runs without water for seconds at a time.
+ *   wash pump runs without water for seconds at a time; a level or flow switch of its own holds
+ *   it, or ends the run, in a tank so empty.
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
  * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,

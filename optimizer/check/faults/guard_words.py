@@ -48,12 +48,12 @@ LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = (
     "level switch in series with the wash pump that opens under {} l (prime_l; it may spit before) and "
     "closes again below the least water that the check guarantees at the suction, its contacts rated for "
-    "what the pump takes as it starts ({} A), or through a contactor of its own; each month, the tank "
-    "empty and the plug out, it reads open on an ohm-meter, and a contactor has dropped out"
+    "what the pump takes as it starts ({}), or through a contactor of its own; each month, the tank empty "
+    "and the plug out, it reads open on an ohm-meter, and so does that contactor"
 )
 FLOW_SWITCH = (
-    "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month it "
-    "does so in a bench run with its lead parted, and reads no flow while the pump is off (by an "
+    "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month, its "
+    "lead parted, a run ends as its first spray begins, and it reads no flow while the pump is off (by an "
     "ohm-meter, the plug out)"
 )
 MOTOR_FUSE = (
@@ -129,10 +129,10 @@ HOLDS_ITSELF = (
     "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
 )
 LID_TESTED = (
-    "lid opened a finger's width as the wash pump sprays in a bench run (constants --bench-run: nothing is "
-    "heated; it can stay in the controller), each month, the controller's own lid input (hook lid_shut), "
-    "if it has one, wired to read shut: everything stops{}, and closing it starts nothing; then the input "
-    "wired as it was, and the lid opened once more"
+    "lid opened a finger's width, face and hands away from it, each month, as the wash pump sprays in the "
+    "coldest round of a run (the last rinse, where none before it is colder), the controller's own lid "
+    "input (hook lid_shut), if it has one, wired to read shut: everything stops{}, and closing it starts "
+    "nothing; then the input wired as it was, the lid opened once more, and what is in it washed anew"
 )
 COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "

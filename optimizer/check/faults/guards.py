@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.check.currents import start_a
 from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
+from optimizer.check.faults.contacts_to_buy import lid_switch, lid_switch_to_buy, lid_tested, wash_pump_starts
 from optimizer.check.faults.guard_words import (
     ALIKE,
     BATH_CUT_OUT,
@@ -53,7 +53,6 @@ from optimizer.check.faults.guard_words import (
     short_k_of,
 )
 from optimizer.check.faults.harm_meter import HarmKind
-from optimizer.check.faults.lid_switch import lid_switch, lid_switch_to_buy, lid_tested
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
@@ -262,9 +261,8 @@ class Protection:
         guards = self._usual()
         if fault == "pump.runs":
             # A relay that has welded is not opened by a controller.
-            pump, low_v = self.machine.wash_pump, self.machine.supply.voltage_v.low
-            starts_a = math.ceil(10.0 * start_a(pump, low_v) - 1e-6) / 10.0
-            guards["pump_dry"] = (PUMP_IN_SERIES.format(short(pump.prime_l), f"{starts_a:g}"),)
+            prime_l = short(self.machine.wash_pump.prime_l)
+            guards["pump_dry"] = (PUMP_IN_SERIES.format(prime_l, wash_pump_starts(self.machine)),)
         if fault == "pump.starved":
             # The level is right, the water does not come.
             guards["pump_dry"] = (FLOW_SWITCH,)

@@ -1,10 +1,10 @@
-"""The lid switch: what it switches off, and the contacts that it needs for that."""
+"""Switches in the supply of motors, the lid switch first: what they switch off, and what contacts they need."""
 
 from __future__ import annotations
 
 import math
 
-from optimizer.check.currents import locked_a
+from optimizer.check.currents import locked_a, start_a
 from optimizer.check.faults.guard_words import (
     HOLDS_ITSELF,
     LID_SWITCH,
@@ -16,6 +16,7 @@ from optimizer.check.faults.guard_words import (
     contacts,
 )
 from optimizer.profile.machine import Machine
+from optimizer.profile.machine_loads import DrainPump, WashPump
 from optimizer.units import short
 
 
@@ -45,6 +46,26 @@ def lid_tested(machine: Machine) -> str:
     return LID_TESTED.format(LID_TESTED_AT_THE_MAINS * any(pump.stall_a is not None for pump in pumps))
 
 
+def wash_pump_starts(machine: Machine) -> str:
+    """Say what the wash pump takes as it starts, behind a power supply in its low-voltage lead."""
+    pump = machine.wash_pump
+    if pump.stall_a is None:
+        return f"{_tenths(start_a(pump, machine.supply.voltage_v.low))} A"
+    locked_w = _locked_w(machine, pump)
+    at_12, at_24 = (_tenths(locked_w / low_v) for low_v in LOW_VOLTAGES_V)
+    return f"of direct current, {at_12} A at 12 V, {at_24} A at 24 V"
+
+
+def _locked_w(machine: Machine, *pumps: WashPump | DrainPump) -> int:
+    """Most that pumps take with their rotors locked [W], their supplies counted in: the safe side."""
+    volts = machine.supply.voltage_v
+    return math.ceil(sum(locked_a(pump, volts.low) for pump in pumps) * volts.high - 1e-6)
+
+
+def _tenths(current_a: float) -> str:
+    return f"{math.ceil(10.0 * current_a - 1e-6) / 10.0:g}"
+
+
 def _of_low_voltage(machine: Machine) -> str:
     """Say what it needs besides for pumps behind a power supply; "" where there is none."""
     volts = machine.supply.voltage_v
@@ -52,9 +73,7 @@ def _of_low_voltage(machine: Machine) -> str:
     supplied = {name: pump for name, pump in (wash, drain) if pump.stall_a is not None}
     if not supplied:
         return ""
-    # What the supplies themselves take is counted as the motors', which is the safe side.
-    held_a = sum(locked_a(pump, volts.low) for pump in supplied.values())
-    locked_w = math.ceil(held_a * volts.high - 1e-6)
-    flows_a = (f"{math.ceil(10.0 * locked_w / low_v - 1e-6) / 10.0:g}" for low_v in LOW_VOLTAGES_V)
+    locked_w = _locked_w(machine, *supplied.values())
+    flows_a = (_tenths(locked_w / low_v) for low_v in LOW_VOLTAGES_V)
     surge_a = short(math.ceil(sum(pump.starting_a(volts.low) for pump in supplied.values())))
     return f"; {OF_LOW_VOLTAGE.format(' and '.join(supplied), locked_w, *flows_a, surge_a)}"
