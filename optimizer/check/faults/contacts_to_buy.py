@@ -1,4 +1,4 @@
-"""Switches in the supply of motors, the lid switch first: what they switch off, and what contacts they need."""
+"""Switches in the supply of motors, the lid switch first: what they switch off, and their contacts."""
 
 from __future__ import annotations
 
