@@ -16,7 +16,7 @@ import numpy as np
 from optimizer.compiled import is_ready
 from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
-from optimizer.physics.water import BOILING_C, boiling_c, steam_j_per_l
+from optimizer.physics.water import BOILING_C, boiling_c, density_kg_per_l, steam_j_per_l
 from optimizer.planner.corner_arrays import Corners
 from optimizer.planner.corners import corners_of
 from optimizer.planner.simulated_bath import Fixed, machine_rows
@@ -115,6 +115,21 @@ class Runs:
     drained_c: Array
 
 
+def _density_spread_s(machine: Machine) -> float:
+    """How much longer a drain lasts so that its bound holds too [s]: what a switch lets in, heated by time.
+
+    The bound takes the heaviest water that may be there, and lets the pump take the lightest: where a time
+    ends the heating a bath may be of many temperatures, where a level ends the fill of many litres as well.
+    """
+    element, level_l = machine.element, machine.inlet.level_l
+    if element is None or element.control != "timed" or level_l is None:
+        return 0.0
+    coldest_c = min(machine.inlet.water_c.low, machine.room.air_c.low)
+    hottest_c = min(machine.tank.limit_c, BOILING_C)
+    more = density_kg_per_l(coldest_c) / density_kg_per_l(hottest_c) - 1.0
+    return float(more * level_l.high / (machine.drain_pump.flow_l_per_min.low / S_PER_MIN))
+
+
 class Simulator:
     """Simulates programmes on one machine for the doses of one goal, in the usual corners or those given."""
 
@@ -142,7 +157,7 @@ class Simulator:
             steam_j_per_l=steam_j_per_l(self.boils_c),
             splash_l=float(element.splash_l) if element else 0.0,
             drain_slow_l_per_s=pump.flow_l_per_min.low / S_PER_MIN,
-            drain_lag_s=float(pump.drain_lag_s.high),
+            drain_lag_s=float(pump.drain_lag_s.high) + _density_spread_s(machine),
             to_a_level=machine.inlet.control == "level",
             unmixed_share=float(machine.inlet.unmixed_share),
         )
