@@ -53,8 +53,8 @@ PUMP_IN_SERIES = (
 )
 FLOW_SWITCH = (
     "flow or pressure switch behind the wash pump that ends the run, so that you see it; each month, its "
-    "lead parted, a run ends as its first spray begins, and it reads no flow while the pump is off (by an "
-    "ohm-meter, the plug out)"
+    "lead parted with the plug out, a run ends as its first spray begins, and it reads no flow while the "
+    "pump is off (by an ohm-meter, the plug out)"
 )
 MOTOR_FUSE = (
     "thermal protector or thermal fuse in the motor of each pump (or impedance-protected by its data sheet)"
@@ -131,8 +131,9 @@ HOLDS_ITSELF = (
 LID_TESTED = (
     "lid opened a finger's width, face and hands away from it, each month, as the wash pump sprays in the "
     "coldest round of a run (the last rinse, where none before it is colder), the controller's own lid "
-    "input (hook lid_shut), if it has one, wired to read shut: everything stops{}, and closing it starts "
-    "nothing; then the input wired as it was, the lid opened once more, and what is in it washed anew"
+    "input (hook lid_shut), if it has one, wired to read shut (leads changed only with the plug out): "
+    "everything stops{}, and closing it starts nothing; then, the plug out, the input wired as it was, and "
+    "in a new run the lid opened once more as it sprays: the controller reads it open"
 )
 COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
