@@ -42,8 +42,13 @@ def lid_switch_to_buy(machine: Machine, american: bool) -> str:
 
 def lid_tested(machine: Machine) -> str:
     """Say how it is tried, so that nothing but the switch itself stops the machine."""
-    pumps = machine.wash_pump, machine.drain_pump
-    return LID_TESTED.format(LID_TESTED_AT_THE_MAINS * any(pump.stall_a is not None for pump in pumps))
+    return LID_TESTED.format(LID_TESTED_AT_THE_MAINS * bool(supplied_pumps(machine)))
+
+
+def supplied_pumps(machine: Machine) -> dict[str, WashPump | DrainPump]:
+    """Name the pumps that stand behind a power supply, as their profile measures them there."""
+    wash, drain = ("wash pump", machine.wash_pump), ("drain pump", machine.drain_pump)
+    return {name: pump for name, pump in (wash, drain) if pump.stall_a is not None}
 
 
 def wash_pump_starts(machine: Machine) -> str:
@@ -69,8 +74,7 @@ def _tenths(current_a: float) -> str:
 def _of_low_voltage(machine: Machine) -> str:
     """Say what it needs besides for pumps behind a power supply; "" where there is none."""
     volts = machine.supply.voltage_v
-    wash, drain = ("wash pump", machine.wash_pump), ("drain pump", machine.drain_pump)
-    supplied = {name: pump for name, pump in (wash, drain) if pump.stall_a is not None}
+    supplied = supplied_pumps(machine)
     if not supplied:
         return ""
     locked_w = _locked_w(machine, *supplied.values())

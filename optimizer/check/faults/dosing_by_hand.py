@@ -82,8 +82,7 @@ def _misplaced(rig: Rig, sound: Observation, spray: DosedSpray) -> FaultRow:
             "once more."
         )
     met, guards = sound.meter.extremes(), rig.protection.against(MISPLACED[0])
-    element = rig.machine.element
-    held = element is not None and element.control == "thermostat"
+    held = rig.machine.thermostat is not None
     tried = (
         DISPENSER_TRIED.format(spray.round, SENSOR_STANDS_STILL * held) if spray.by_dispenser else DISPENSER
     )

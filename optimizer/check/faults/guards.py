@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
-from optimizer.check.faults.contacts_to_buy import lid_switch, lid_switch_to_buy, lid_tested, wash_pump_starts
+from optimizer.check.faults.contacts_to_buy import (
+    lid_switch,
+    lid_switch_to_buy,
+    lid_tested,
+    supplied_pumps,
+    wash_pump_starts,
+)
 from optimizer.check.faults.guard_words import (
     ALIKE,
     BATH_CUT_OUT,
@@ -194,10 +200,9 @@ class Protection:
     @property
     def _where_none_is_common(self) -> str:
         """What there is besides a tank that stands more, where no common cut-out lets the bath pass."""
-        element = self.machine.element
         if self._electronic:
             return ELECTRONIC
-        held = element is not None and element.control == "thermostat"
+        held = self.machine.thermostat is not None
         return COOLER_BATH if held and math.isfinite(short_k_of(self._of_tank)) else MEASURED_BATH
 
     @property
@@ -227,11 +232,11 @@ class Protection:
     @property
     def _motor_guard(self) -> str:
         """What keeps a locked motor from setting on fire what is round it."""
-        material, pumps = self.machine.tank.material, (self.machine.wash_pump, self.machine.drain_pump)
+        material = self.machine.tank.material
         burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"
-        supplied = any(pump.stall_a is not None for pump in pumps)
+        fuse = LOW_VOLTAGE_FUSE if supplied_pumps(self.machine) else ""
         return (
-            f"{MOTOR_FUSE}{LOW_VOLTAGE_FUSE * supplied}: it trips by itself while the rotor is locked, "
+            f"{MOTOR_FUSE}{fuse}: it trips by itself while the rotor is locked, "
             f"before the motor sets its windings, {burns} on fire (IEC 60335-1, clause 19, from memory)"
         )
 
