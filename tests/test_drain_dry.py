@@ -6,6 +6,7 @@ choice (no source); the rest is litres over litres a minute, by hand.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -14,8 +15,9 @@ from plan_cases import PRERINSE, WASH, machine_profile, plan_case
 from pydantic import ValidationError
 
 from optimizer.check.certify import misfits
-from optimizer.check.fills import drain_dry_most_s
+from optimizer.check.fills import drain_dry_most_s, start_drain_left_l
 from optimizer.emit.limits import limits
+from optimizer.planner.simulation import Simulator
 from optimizer.profile.shipped import shipped_profiles
 from optimizer.programme.inputs import load_inputs
 
@@ -55,6 +57,24 @@ def test_a_large_tank_asks_for_no_more_than_it_needs() -> None:
     assert drain_dry_most_s(machine(rig | {"drain_pump.dry_most_s": 367})) == 367
     with pytest.raises(ValidationError, match=r"less than a full tank takes to drain \(367 s\)"):
         machine(rig | {"drain_pump.dry_most_s": 366})
+
+
+@pytest.mark.parametrize(("flow", "dry_most_s"), [(5.0, None), (5.0, 367.0), (1.2, None)])
+def test_the_planner_drains_no_longer_than_that(flow: float, dry_most_s: float | None) -> None:
+    """A start drain that takes a full tank may be the longest: no plan had a pump that needs over 300 s."""
+    rig = {"drain_pump.flow_l_per_min": {"nominal": flow, "tolerance_pct": 10.0}}
+    slow = machine(rig | ({} if dry_most_s is None else {"drain_pump.dry_most_s": dry_most_s}))
+    start_s = math.ceil(Simulator(slow, load_inputs("clubhouse", "everyday").goal).start_drain_s)
+    assert start_s <= drain_dry_most_s(slow)
+    assert start_drain_left_l(slow, start_s) == 0.0
+
+
+@pytest.mark.parametrize(("flow", "empties_s"), [(0.2, 8250), (0.9, 1834)])
+def test_a_pump_that_drains_a_full_tank_for_half_an_hour_is_refused(flow: float, empties_s: int) -> None:
+    """27.5 l / 0.2 l/min = 137.5 min. That 30 min are too many is our choice, no source."""
+    with pytest.raises(ValidationError, match=rf"in {empties_s} s at its low end .* 1800 s are too many"):
+        machine({"drain_pump.flow_l_per_min": flow})
+    assert machine({"drain_pump.flow_l_per_min": 1.0}).empties_s == 1650
 
 
 def test_every_shipped_machine_has_time_to_spare() -> None:

@@ -18,7 +18,7 @@ from optimizer.physics.water import (
     saturation_pressure_kpa,
 )
 from optimizer.profile.goal import Goal
-from optimizer.profile.machine import Machine
+from optimizer.profile.machine import DRY_MOST_S, Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
 
@@ -191,15 +191,7 @@ def start_drain_left_l(machine: Machine, start_drain_s: float) -> float:
 
 def start_drain_least_s(machine: Machine) -> int:
     """Shortest start drain that empties a full tank at the slowest pump [s]."""
-    free_l = machine.tank.capacity_l - machine.tank.residual_l.low
-    pump = machine.drain_pump
-    least_s = math.ceil(free_l / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high)
-    # Seconds are rounded up in binary: one less may do, one more may be needed.
-    return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
-
-
-DRY_MOST_S = 300
-"""A drain pump runs dry for no longer than this, unless its profile says so [s]; *no source*, our choice."""
+    return machine.empties_s
 
 
 def drain_dry_most_s(machine: Machine, row: Round | None = None) -> int:
@@ -207,9 +199,10 @@ def drain_dry_most_s(machine: Machine, row: Round | None = None) -> int:
 
     Where the profile of the machine does not say it, it is `DRY_MOST_S`, or what the water needs.
     """
-    needed_s = start_drain_least_s(machine) if row is None else drain_least_s(machine, row)
+    if row is None:
+        return machine.start_drain_most_s
     said_s = machine.drain_pump.dry_most_s
-    return max(DRY_MOST_S if said_s is None else int(said_s), needed_s)
+    return max(DRY_MOST_S if said_s is None else int(said_s), drain_least_s(machine, row))
 
 
 WARMED_K = 20.0

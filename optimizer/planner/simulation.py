@@ -144,7 +144,7 @@ class Simulator:
         self.dissolving_s = detergent.dissolving_min * S_PER_MIN if detergent is not None else 0.0
         self.rest_s = float(element.rest_s) if element else 0.0
         self.fixed = self._fixed_of(machine)
-        self.start_drain_s = float(self.drain_s(machine.tank.capacity_l))
+        self.start_drain_s = float(min(self.drain_s(machine.tank.capacity_l), machine.start_drain_most_s))
         self._rows = machine_rows(self.corners)
         self.count_for(self.targets)
 

@@ -32,6 +32,13 @@ water, and needs no such distance. ``tank.cut_out_room_k`` may ask for more."""
 OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
 """What brings the ends of a timed heating closer together."""
 
+DRY_MOST_S = 300
+"""A drain pump runs dry for no longer than this, unless its profile says so [s]; *no source*, our choice."""
+
+EMPTIES_MOST_S = 1800
+"""A full tank drains within this, at the low end of the pump's flow [s]; *no source*, our choice: with a
+slower pump the drains of a programme take hours."""
+
 WARE_FROM_SHARE = 0.5
 """Ware begins at this share of the tank's litres where a profile is silent [1]; our choice, *no source*."""
 
@@ -191,7 +198,7 @@ class Machine(ProfileModel):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
-        refuse([*self._volume_breaches(), *self._limit_breaches()])
+        refuse([*self._volume_breaches(), *self._slow_drain(), *self._limit_breaches()])
         return self
 
     def _volume_breaches(self) -> list[Breach]:
@@ -212,11 +219,36 @@ class Machine(ProfileModel):
             found = [*found, Breach(at, self.tank.ware_from_l, rule, f"{capacity_l:g} or less")]
         return found + _too_small(("tank", "capacity_l"), capacity_l, needs)
 
-    def _empties_s(self) -> int:
+    @property
+    def empties_s(self) -> int:
         """Time that the slowest drain takes for a full tank, in whole seconds, rounded up [s]."""
         pump, litres = self.drain_pump, self.tank.capacity_l - self.tank.residual_l.low
-        # Seconds are rounded up in binary: what is a whole number but for that stays it.
-        return math.ceil(litres / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high - 1e-9)
+        least_s = math.ceil(litres / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high)
+        # Seconds are rounded up in binary: one less may do, one more may be needed.
+        tried = (least_s - 1, least_s, least_s + 1)
+        pumped_l = {s: (s - pump.drain_lag_s.high) / S_PER_MIN * pump.flow_l_per_min.low for s in tried}
+        return next(s for s in tried if pumped_l[s] >= litres)
+
+    @property
+    def start_drain_most_s(self) -> int:
+        """Longest start drain [s]: the tank may be empty, so that the drain pump runs dry all of it."""
+        said_s = self.drain_pump.dry_most_s
+        return max(DRY_MOST_S if said_s is None else int(said_s), self.empties_s)
+
+    def _slow_drain(self) -> list[Breach]:
+        """A drain pump that takes too long for a full tank."""
+        pump, empties_s = self.drain_pump, self.empties_s
+        if empties_s <= EMPTIES_MOST_S:
+            return []
+        flow = pump.flow_l_per_min
+        litres = self.tank.capacity_l - self.tank.residual_l.low
+        least = math.ceil(10.0 * litres / (EMPTIES_MOST_S - pump.drain_lag_s.high) * S_PER_MIN) / 10.0
+        rule = (
+            f"empties a full tank ({self.tank.capacity_l:g} l) in {empties_s} s at its low end "
+            f"({flow.low:.3g} l/min); more than {EMPTIES_MOST_S} s are too many"
+        )
+        fix = f"a pump of {least:g} l/min or more at its low end; was it measured in l/min?"
+        return [Breach(("drain_pump", "flow_l_per_min"), flow.nominal, rule, fix)]
 
     def _limit_breaches(self) -> list[Breach]:
         """Water too hot for the tank, or an element for another mains."""
@@ -232,7 +264,7 @@ class Machine(ProfileModel):
             found.append(
                 Breach(("tank", "cut_out_room_k"), room_k, rule, f"leave it out, or {OPEN_LOOP_ADVICE}")
             )
-        dry_s, empties_s = self.drain_pump.dry_most_s, self._empties_s()
+        dry_s, empties_s = self.drain_pump.dry_most_s, self.empties_s
         if dry_s is not None and dry_s < empties_s:
             rule = f"is less than a full tank takes to drain ({empties_s} s): the tank may be empty"
             fix = f"{empties_s} or more: a pump that stands it, or a quicker one"
