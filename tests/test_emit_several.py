@@ -207,9 +207,9 @@ def test_the_compiler_stops_one_step_past_the_range_of_any_programme(name: str, 
 @pytest.mark.parametrize(
     ("edit", "at", "rule"),
     [
-        (lambda t: edited("WASH_P2_GAP_S", 70000), "WASH_P2_GAP_S", "whole number from 1 to 65535"),
+        (lambda t: edited("WASH_P2_GAP_S", 70000), "WASH_P2_GAP_S", "is outside the range"),
         (lambda t: edited("WASH_P2_GAP_S", 4), "WASH_P2_TOTAL_MAX_S", "does not follow"),
-        (lambda t: edited("WASH_P3_ROUND_2_HEAT_S", 60), "WASH_P3_ROUND_2_ELEMENT_MAX_S", "does not follow"),
+        (lambda t: edited("WASH_P3_ROUND_2_HEAT_S", 60), "WASH_P3_ROUND_2_HEAT_S", "is outside the range"),
         (lambda t: edited("WASH_FORMAT", 3), "WASH_FORMAT", "reads constants of format 6"),
         (lambda t: edited("WASH_PROGRAMMES", 3), "WASH_P4_NAME", "is not a name that scullion writes"),
         (lambda t: edited("WASH_PROGRAMMES", 5), "WASH_P5_NAME", "is missing"),

@@ -21,6 +21,8 @@ from optimizer.programme.inputs import exchange, load_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
 
+PARTS = {"control": "the element", "fill_control": "the inlet"}
+BY = {"timed": "time", "thermostat": "a thermostat", "level": "a level switch"}
 KINDS_OF_PLAN = ("machine", "goal", "circuit", "tariff")
 
 
@@ -59,15 +61,44 @@ class Subject:
 
     @contextmanager
     def named_in_issues(self) -> Iterator[None]:
-        """Name the file in whatever is found to be wrong with the constants."""
+        """Name the file in whatever is found to be wrong with the constants.
+
+        Where they were made for another machine, switched by other means, that is what is wrong.
+        """
         try:
             yield
         except InputError as error:
+            if other := self._other_machine(error.issues):
+                raise InputError(other) from error
             found = [
                 written_as(one, self.form, self.file, self._named) if one.subject == CONSTANTS else one
                 for one in error.issues
             ]
             raise InputError(found) from error
+
+    def _other_machine(self, issues: Sequence[InputIssue]) -> list[InputIssue]:
+        """Say that the machine is not the one planned for; empty where the constants are of its profiles."""
+        if self.constants.input_sha256 == _expected_sha256(self.constants, self.inputs):
+            return []
+        wrong = {one.key for one in issues if one.subject == CONSTANTS}
+        machine, element = self.inputs.machine, self.inputs.machine.element
+        has = {
+            "control": (self.constants.control, "timed" if element is None else element.control),
+            "fill_control": (self.constants.fill_control, machine.inlet.control),
+        }
+        fix = "--machine with the profile that the plan was made with, or plan for this one"
+        return [
+            InputIssue(
+                "--machine",
+                "",
+                f"is not the machine that {self.file} was planned for: {PARTS[key]} is switched by "
+                f"{BY[planned]} there, by {BY[here]} here",
+                self.inputs.names[0],
+                fix,
+            )
+            for key, (planned, here) in has.items()
+            if key in wrong and planned != here
+        ]
 
     def _named(self, name: str) -> str:
         return named_in(self.number, name) if self.number else name

@@ -8,7 +8,7 @@ can do anything that this reader does not know of.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from operator import itemgetter
@@ -132,6 +132,8 @@ class Reader:
     """Where each number stands, sound or not."""
     texts: dict[str, str] = field(default_factory=dict)
     issues: list[InputIssue] = field(default_factory=list)
+    allowed: dict[str, int] = field(default_factory=dict)
+    """Nearest value that the file lets a number have, of those that are beyond it."""
 
     def refuse(self, place: str, rule: str, found: str = "", fix: str = "") -> None:
         self.issues.append(InputIssue(self.subject, place, rule, found, fix or WRITE_AGAIN))
@@ -148,8 +150,10 @@ class Reader:
         self._refuse_other_format()
         self._complete()
         if not self.issues:
-            self._all_sound()
             self._within(printed)
+            self._element_within()
+            for constants, named in self._tables():
+                self._sound(constants, named)
         if self._is_counted():
             self._compare(statements, plain)
         if self.issues:
@@ -159,8 +163,13 @@ class Reader:
         """Whether it is known how many rounds there are, so that the file can be written again."""
         return self.rounds > 0
 
-    def _all_sound(self) -> None:
-        self._sound(constants_from(self.values, self.texts["input_sha256"]))
+    def _tables(self) -> Iterable[tuple[Constants, Callable[[str], str]]]:
+        """Each programme, mended, with what gives the name in the file of a number of it."""
+        return [(constants_from(self._mended(), self.texts["input_sha256"]), str)]
+
+    def _mended(self) -> dict[str, int]:
+        """The numbers, with those that the file does not let be so brought to the nearest that it does."""
+        return self.values | self.allowed
 
     def _written_again(self) -> str:
         values = {name: self.values.get(name, 0) for name in self._names(self.rounds)}
@@ -234,12 +243,13 @@ class Reader:
             issue = InputIssue(self.subject, self.places["format"], rule, str(found), WRITE_ANEW)
             raise InputError([issue])
 
-    def _sound(self, constants: Constants, named: Callable[[str], str] = str) -> None:
+    def _sound(self, mended: Constants, named: Callable[[str], str]) -> None:
         """Refuse what no machine may be given, and watchdogs that do not follow from the table.
 
+        Numbers that were refused are `mended` by then: the fix of one must agree with that of another.
         `named` gives the name in the file of a number of this programme.
         """
-        issues = constants.issues(self.subject)
+        issues = mended.issues(self.subject)
         for issue in issues:
             inner = ISSUE_KEY.fullmatch(issue.key)
             name = named(of_round(int(inner[1]), inner[2]) if inner else issue.key)
@@ -247,7 +257,7 @@ class Reader:
             self.issues.append(replace(issue, key=place, fix=issue.fix or WRITE_AGAIN))
         if issues:
             return
-        for name, value in numbers(constants).items():
+        for name, value in numbers(mended).items():
             if is_watchdog(name) and self.values[named(name)] != value:
                 rule, found = "does not follow from the other numbers", str(self.values[named(name)])
                 self.refuse(self.places[named(name)], rule, found, str(value))
@@ -258,9 +268,32 @@ class Reader:
             ends = printed.get(self.form.shown(name))
             if ends is None or name not in self.values or ends[0] <= self.values[name] <= ends[1]:
                 continue
+            self.allowed[name] = min(max(self.values[name], ends[0]), ends[1])
             rule = f"is outside the range that this file prints beside it, {ends[0]} to {ends[1]}"
-            fix = f"{ends[0]} to {ends[1]}, or plan again and {WRITE_AGAIN}"
+            fix = f"{self.allowed[name]} is the nearest allowed; or plan again and {WRITE_AGAIN}"
             self.refuse(place, rule, str(self.values[name]), fix)
+
+    def _element_within(self) -> None:
+        """Refuse an element that is on for longer in a round than the watchdog of the round says.
+
+        A form may print no ranges; that watchdog is the longest that was proven, and must not follow.
+        """
+        for constants, named in self._tables():
+            follows = constants.total_max_s == self.values[named("total_max_s")]
+            for number, row in enumerate(constants.rounds, start=1):
+                watchdog = named(of_round(number, "element_max_s"))
+                over_s = row.element_max_s - self.values[watchdog]
+                # The whole programme lasts no longer where an element is on for longer in a spray.
+                in_spray = row.spray_element_s >= over_s and (follows or row.heat_s < over_s)
+                name = named(of_round(number, "spray_element_s" if in_spray else "heat_s"))
+                if over_s > 0:
+                    self._refuse_longer(name, watchdog, max(self._mended()[name] - over_s, 0))
+
+    def _refuse_longer(self, name: str, watchdog: str, most_s: int) -> None:
+        self.allowed[name] = most_s
+        rule = f"has the element on for longer than was proven of this round ({self.form.shown(watchdog)})"
+        fix = f"{most_s} is the longest allowed, of 0 to {most_s}; or plan again and {WRITE_AGAIN}"
+        self.refuse(self.places[name], rule, str(self.values[name]), fix)
 
     def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
         """Refuse the first statements that are not as scullion writes them."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import ClassVar
@@ -74,9 +74,8 @@ class _SeveralReader(Reader):
         return range(1, self.count + 1)
 
     def _constants(self, number: int) -> Constants:
-        own = {
-            parted(name)[1]: value for name, value in self.values.items() if parted(name)[0] in (0, number)
-        }
+        every = self._mended().items()
+        own = {parted(name)[1]: value for name, value in every if parted(name)[0] in (0, number)}
         return constants_from(own, self.texts[of_programme(number, "input_sha256")])
 
     def _names(self, rounds: int) -> list[str]:
@@ -122,9 +121,8 @@ class _SeveralReader(Reader):
             if name.casefold() == REHEARSAL and self.values.get(of_programme(number, "bench_run")) == 0:
                 self.refuse(self.places[of_programme(number, "name")], WASHES, name)
 
-    def _all_sound(self) -> None:
-        for number in self._numbers():
-            self._sound(self._constants(number), partial(named_in, number))
+    def _tables(self) -> Iterable[tuple[Constants, Callable[[str], str]]]:
+        return [(self._constants(number), partial(named_in, number)) for number in self._numbers()]
 
     def _written_again(self) -> str:
         wanted = list(TOP_OF_SEVERAL)
