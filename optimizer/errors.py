@@ -111,13 +111,15 @@ class InputError(ScullionError):
     Parameters
     ----------
     issues : sequence of InputIssue
-        What is wrong, at least one.
+        What is wrong, at least one. Where nothing is wrong but options, it counts as wrong usage.
     """
 
     exit_code = EXIT_INPUT
 
     def __init__(self, issues: Sequence[InputIssue]) -> None:
         self.issues = tuple(issues)
+        if self.issues and all(issue.subject.startswith("--") for issue in self.issues):
+            self.exit_code = EXIT_USAGE
         super().__init__("\n".join(str(issue) for issue in self.issues))
 
 

@@ -20,8 +20,11 @@ from optimizer.errors import CheckFailedError, InputError, InputIssue, NoPlanErr
 from optimizer.profile.shipped import profile_path
 
 ISSUE = InputIssue("a.toml", "tank.capacity_l", "is missing", "", "capacity_l = 20")
+OPTION = InputIssue("--sort", "", "is no column", "banana", "one of minutes, water")
 ERRORS = [
     (InputError([ISSUE] * 30), "bad input", 3),
+    (InputError([ISSUE, OPTION]), "bad input", 3),
+    (InputError([OPTION]), "usage", 2),
     (NoPlanError("Nothing does", [Reason("dose fat", "25 min", "3 min")]), "no plan", 4),
     (CheckFailedError("The check failed.", ["bath 91 °C, limit 90 °C"]), "check failed", 5),
     (SolverError("The solver stopped."), "solver", 5),
@@ -66,7 +69,7 @@ def test_the_object_has_what_the_words_have(
     failing: Callable[[Exception], None], capsys: pytest.CaptureFixture[str]
 ) -> None:
     found = {}
-    for error, kind, _ in ERRORS[:3]:
+    for error, kind, _ in (ERRORS[0], *ERRORS[3:5]):
         failing(error)
         found[kind] = json.loads(scullion(capsys, "profiles", "--json").out)["error"]
     assert len(found["bad input"]["issues"]) == 30, "all of them, however many the words show"

@@ -51,7 +51,7 @@ def test_a_bench_run_has_no_faults_to_run(tmp_path: Path, capfd: pytest.CaptureF
     path = tmp_path / "bench.json"
     path.write_text(JSON.text(bench_run(proven("clubhouse", "everyday").plan)), encoding="utf-8")
     profiles = ("--machine", "clubhouse", "--goal", "everyday")
-    assert call("check", path, *profiles, "--faults") == 3
+    assert call("check", path, *profiles, "--faults") == 2
     shown = capfd.readouterr()
     assert shown.out == ""
     assert "--faults" in shown.err

@@ -18,6 +18,12 @@ COOLING = log_text(cooling)
 WET = "[ware.glass]\ndry_kg = [{}]\nwet_kg = [{}]\n"
 OTHER = "[ware.porcelain]\ndry_kg = [6]\nwet_kg = [6.1, 6.1]"
 DATE = '[temperatures]\nroom = [{ on = "2026-03-01", c = 20 }]'
+VOLTS = """[voltages]
+idle = [
+    {{ v = 231, hour = 1, on = {}-01-15 }},
+    {{ v = 232, hour = 2, on = 2025-01-15 }},
+    {{ v = 233, hour = 3, on = 2025-02-15 }},
+]"""
 RUN = "[fills]\nruns = [{{ kg = {}, s = {} }}]"
 TWICE = PLAIN.replace("{ kg = 6.03,", "{ kg = 6.03, l = 6,")
 WRONG = {
@@ -29,6 +35,19 @@ WRONG = {
     "a key": (HEAD + "[sponge]\ngk = [1]", "sponge.gk", "is not a key", "the keys here are kg, l"),
     "text": (HEAD + '[sponge]\nkg = ["0.6"]', "sponge.kg[1]", "must be a number", "for example"),
     "date": (HEAD + DATE, "temperatures.room[1].on", "must be a date", "without quotes"),
+    "a century ago": (
+        HEAD + VOLTS.format(1926),
+        "voltages.idle[1].on",
+        "must lie in 2000 to 2099",
+        "its year",
+    ),
+    "to come": (HEAD + VOLTS.format(2100), "voltages.idle[1].on", "must lie in 2000 to 2099", "its year"),
+    "far apart": (
+        HEAD + VOLTS.format(2036),
+        "voltages.idle[1].on",
+        "over 10 years from most readings",
+        "year",
+    ),
     "kind": ('kind = "machine"\ntitle = "x"', "kind", 'must be "bench"', "first line"),
     "wet is dry": (HEAD + WET.format(1.5, 1.4), "ware.glass.wet_kg", "no more wet than dry", "after a drain"),
     "counts": (HEAD + WET.format(1, 1.1) + OTHER, "ware.glass.wet_kg", "as many weights", "each drain"),

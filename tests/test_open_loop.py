@@ -16,6 +16,7 @@ from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.margins import Assessor
 from optimizer.planner.simulation import BELOW_BOIL_K
+from optimizer.profile.measured import Measured
 
 UNLOGGED: dict[str, Any] = {
     "machine__supply__voltage_v": {"nominal": 230.0, "tolerance_pct": 10.0},
@@ -41,6 +42,27 @@ def test_the_planner_keeps_the_distance_too() -> None:
     # Water under a lid at sea level is at its boil, and the tank stands it.
     stands = {"machine__tank__material": "stainless", "machine__tank__limit_c": 105.0}
     assert limit_c(**stands) == pytest.approx(100.0 - BELOW_BOIL_K, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("volts", "logged"),
+    [
+        ((230.0, 207.0, 253.0), False),
+        ((231.4, 208.3, 254.5), False),
+        ((120.0, 108.0, 126.0), False),
+        ((230.0, 225.0, 238.0), True),
+        ((230.0, 207.0, 241.0), True),
+        ((120.0, 114.0, 126.0), True),
+    ],
+)
+def test_a_voltage_that_was_logged_is_not_to_be_logged(
+    volts: tuple[float, float, float], logged: bool
+) -> None:
+    """EN 50160: 230 V ± 10 %; ANSI C84.1 with the wiring of a house: 120 V - 10 % + 5 % (both secondary)."""
+    voltage = Measured(nominal=volts[0], low=volts[1], high=volts[2])
+    machine = shipped("clubhouse", "everyday").machine
+    machine = machine.model_copy(update={"supply": machine.supply.model_copy(update={"voltage_v": voltage})})
+    assert ("log your voltage" in machine.open_loop_advice) != logged
 
 
 @pytest.mark.slow

@@ -109,7 +109,7 @@ class TestMissingSolver:
         (issue,) = caught.value.issues
         assert (issue.subject, issue.rule) == ("--solver", "this solver is not installed")
         assert issue.fix
-        assert caught.value.exit_code == 3
+        assert caught.value.exit_code == 2
 
     def test_auto_takes_the_other(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(pulp.HiGHS, "available", lambda self: False)

@@ -73,7 +73,7 @@ def test_a_timed_bath_too_near_the_limit_says_what_helps() -> None:
     )
     for row, helps in ((near, True), (replace(near, guaranteed=69.5, worst=69.0), False)):
         text = " ".join(certificate_report(certificate(*ROWS, row)).split())
-        assert ("fit a thermostat, or log your voltage" in text) == helps
+        assert ("The tank may get too hot: fit a thermostat." in text) == helps
         assert "hottest bath, heated by time alone: 8 K under the tank's limit" in text
 
 

@@ -258,7 +258,7 @@ def test_a_plan_that_fails_its_check_is_not_recommended(
 def test_every_fault_of_what_was_asked_at_once(plan_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--from", "x", "--until", "2026-10-25T02:30", "--quiet", "5-6", "--finish-by", "99:99"]
     done = starts(capsys, plan_path, *words)
-    assert (done.code, done.out) == (3, "")
+    assert (done.code, done.out) == (2, "")
     assert done.err.startswith("Bad input: 4 issues.")
 
 

@@ -178,7 +178,7 @@ def test_a_larger_share_and_more_credibility_ask_for_more(folder: Path, shown: S
 
 def test_a_picture_has_an_ending_that_says_how_to_draw(folder: Path, shown: Shown) -> None:
     code, _, err = shown(*FIT, "--plot", "three.gif")
-    assert code == 3
+    assert code == 2
     assert "three.gif" in err
 
 

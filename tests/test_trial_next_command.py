@@ -48,18 +48,20 @@ def test_a_book_without_a_wash_yet_answers_as_data_too(folder: Path, shown: Show
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "ends", "said"),
     [
-        (("--soil", "rust"), "one of grease, egg"),
-        (("--soil", "Grease"), "did you mean grease?"),
-        (("--goal", "everday"), "did you mean everyday?"),
-        (("--circuit", "nowhere"), "no shipped profile has this name"),
-        (("--out", "book.toml", "--force"), "never writes over"),
+        (("--soil", "rust"), 2, "one of grease, egg"),
+        (("--soil", "Grease"), 2, "did you mean grease?"),
+        (("--goal", "everday"), 3, "did you mean everyday?"),
+        (("--circuit", "nowhere"), 3, "no shipped profile has this name"),
+        (("--out", "book.toml", "--force"), 3, "never writes over"),
     ],
 )
-def test_bad_input_ends_with_3(folder: Path, shown: Shown, words: tuple[str, ...], said: str) -> None:
+def test_bad_options_end_with_2_and_bad_input_with_3(
+    folder: Path, shown: Shown, words: tuple[str, ...], ends: int, said: str
+) -> None:
     code, out, err = shown("trial", "next", "book.toml", "clubhouse", *words)
-    assert (code, out) == (3, "")
+    assert (code, out) == (ends, "")
     assert said in " ".join(err.split())
     assert (folder / "book.toml").read_text(encoding="utf-8") == BOOK
 

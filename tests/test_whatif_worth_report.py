@@ -112,5 +112,5 @@ class TestBook:
         assert given[0].names[1:] == ("everyday", "shared-6a", "two-rate")
 
     def test_like_goes_with_a_book_only(self, capfd: pytest.CaptureFixture[str]) -> None:
-        assert call("worth", "clubhouse", "everyday", "--like", "clubhouse") == 3
+        assert call("worth", "clubhouse", "everyday", "--like", "clubhouse") == 2
         assert "goes with a bench book" in " ".join(capfd.readouterr().err.split())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -11,6 +12,10 @@ from pydantic import Field, model_validator
 
 from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, refuse
 
+YEARS = range(2000, 2100)
+"""Years that a reading may be of [1]; our choice, *no source*: no answer hangs on a clock."""
+APART_YEARS = 10
+"""How far the readings of one book may lie from most of them [1]; our choice, *no source*."""
 BOOK_FILE = "bench.toml"
 """Name of the file of a bench book in its folder."""
 
@@ -241,6 +246,22 @@ class ThermalTable(ProfileModel):
     meter: list[MeterFlip] = NONE
 
 
+def _odd_days(readings: Sequence[tuple[tuple[str | int, ...], datetime.date]]) -> list[Breach]:
+    """Dates that no reading of a book has: out of our time, or far from those of the others."""
+    sound = sorted(day for _, day in readings if day.year in YEARS)
+    middle = sound[len(sound) // 2].year if sound else YEARS[0]
+    found = []
+    for at, day in readings:
+        if day.year not in YEARS:
+            rule = f"must lie in {YEARS[0]} to {YEARS[-1]}"
+        elif abs(day.year - middle) > APART_YEARS:
+            rule = f"lies over {APART_YEARS} years from most readings of the book ({middle})"
+        else:
+            continue
+        found.append(Breach(at, day.isoformat(), rule, "look at its year, a plain date: 2026-03-01"))
+    return found
+
+
 class Bench(ProfileModel):
     """Everything that was measured; each table is optional."""
 
@@ -275,6 +296,23 @@ class Bench(ProfileModel):
                 names = ", ".join(one.name for one in self.thermal[:at]) or "none stands there"
                 found.append(Breach(("thermal", at, "follows"), test.follows, rule, names))
         refuse(found)
+        return self
+
+    @model_validator(mode="after")
+    def _days_of_one_time(self) -> Bench:
+        tables: dict[tuple[str, str], Sequence[VoltageReading | TemperatureReading]] = {
+            ("voltages", "idle"): self.voltages.idle,
+            ("voltages", "loaded"): self.voltages.loaded,
+            ("temperatures", "inlet"): self.temperatures.inlet,
+            ("temperatures", "room"): self.temperatures.room,
+        }
+        days: list[tuple[tuple[str | int, ...], datetime.date]] = [
+            ((*table, at, "on"), reading.on)
+            for table, readings in tables.items()
+            for at, reading in enumerate(readings)
+            if reading.on is not None
+        ]
+        refuse(_odd_days(days))
         return self
 
 

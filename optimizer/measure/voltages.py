@@ -12,16 +12,11 @@ from optimizer.measure.book import VoltageReading, VoltageTable
 from optimizer.measure.estimate import Estimate, Instruments
 from optimizer.measure.intervals import FEW, OF_RUNS, Errors, Interval, run_to_run
 from optimizer.measure.seasons import GAP_DAYS, longest_gap
+from optimizer.profile.machine import LOW_MAINS_HIGH, LOW_MAINS_V, SUPPLY_SHARE
 
 KEY = "supply.voltage_v"
 WIRING_SHARE = 0.05
 """What the wiring of a house may take from the voltage while a load is on [1] (secondary page)."""
-SPREAD = 0.1
-"""Spread of a year to count with where there is one reading [1]: EN 50160, 95 % of a week's ten-minute means
-(secondary page)."""
-LOW_MAINS_V, LOW_MAINS_HIGH = 150.0, 0.05
-"""Below this a socket has the 120 V of North America [V], and so much more at the most [1]: ANSI C84.1, range
-A (from memory); 5 % less at the service and 5 % in the wiring of the house make the same 10 % below."""
 GAP_H = 7.0
 """Hours without a reading that are remarked on [h]: the evening's dip lasts shorter."""
 FEW_DAYS = "few days"
@@ -49,11 +44,16 @@ def voltage_estimates(table: VoltageTable, instruments: Instruments) -> list[Est
     method = next(iter(spans.values())).method
     if unknown := _unknown_days(idle + loaded):
         # A few days do not have the ends of a year.
-        counted, more = f"± {SPREAD:.0%} is counted, what a supplier may deliver (EN 50160)", SPREAD
+        counted, more = (
+            f"± {SUPPLY_SHARE:.0%} is counted, what a supplier may deliver (EN 50160)",
+            SUPPLY_SHARE,
+        )
         if nominal < LOW_MAINS_V:
             more = LOW_MAINS_HIGH
-            counted = f"-{SPREAD:.0%} and +{more:.0%} are counted, what a supplier may deliver (ANSI C84.1)"
-        low, high = min(low, (1.0 - SPREAD) * nominal), max(high, (1.0 + more) * nominal)
+            counted = (
+                f"-{SUPPLY_SHARE:.0%} and +{more:.0%} are counted, what a supplier may deliver (ANSI C84.1)"
+            )
+        low, high = min(low, (1.0 - SUPPLY_SHARE) * nominal), max(high, (1.0 + more) * nominal)
         remarks.append(f"{unknown}: {counted}")
         method = FEW_DAYS if method == OF_RUNS else method
     return [Estimate(KEY, nominal, low, high, len(idle) + len(loaded), method, tuple(remarks), "voltages")]
@@ -63,7 +63,7 @@ def _span(readings: Sequence[VoltageReading], instruments: Instruments) -> Inter
     volts = [reading.v for reading in readings]
     mean = sum(volts) / len(volts)
     errors = Errors(instruments.voltmeter_error_share * mean, STEP_V / 12.0**0.5)
-    return run_to_run(volts, errors, SPREAD * mean)
+    return run_to_run(volts, errors, SUPPLY_SHARE * mean)
 
 
 def _unknown_days(readings: Sequence[VoltageReading]) -> str:

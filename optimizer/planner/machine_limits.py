@@ -17,7 +17,7 @@ from optimizer.planner.nearest_values import fits, proven
 from optimizer.planner.obstacles import current_reason, hot_feed, untaught
 from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.structure import Mode, Programme
-from optimizer.profile.machine import MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE, Machine
+from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.profile.machine_loads import DRAIN_STANDS_C
 
 CURRENT = "circuit.running_a"
@@ -80,7 +80,7 @@ def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     if least_c is None:
         return None
     now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
-    advice = f"{EVERY_PART}; or {OPEN_LOOP_ADVICE}" if timed else EVERY_PART
+    advice = f"{EVERY_PART}; or {machine.open_loop_advice}" if timed else EVERY_PART
     return Reason("tank limit", now, nearest, advice, "tank.bath_c")
 
 

@@ -10,7 +10,6 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
-from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.units import S_PER_MIN
 
 LEFT_OUT = "leave the dose out"
@@ -36,7 +35,7 @@ def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
     advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
     element = assessor.inputs.machine.element
     if element is not None and element.control == "timed":
-        advice += f"; or {OPEN_LOOP_ADVICE}"
+        advice += f"; or {assessor.inputs.machine.open_loop_advice}"
     return Reason("requirements together", wanted, nearest_value, advice)
 
 
@@ -176,7 +175,7 @@ def warmest_c(assessor: Assessor) -> float:
 def _heat_advice(assessor: Assessor) -> str:
     element = assessor.inputs.machine.element
     if element is not None and element.control == "timed":
-        return f"more time, or a higher tank limit; {OPEN_LOOP_ADVICE}"
+        return f"more time, or a higher tank limit; {assessor.inputs.machine.open_loop_advice}"
     needed = "an element" if element is None else "a stronger element"
     return f"more time, a higher tank limit, or {needed}"
 
@@ -202,9 +201,8 @@ def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> l
     if machine.element is None:
         advice.append("fit an element, or fill with hot water")
     elif reached_nothing and machine.element.control == "timed":
-        advice.append(
-            f"{OPEN_LOOP_ADVICE}: its warm end is {machine.bath_room_k:g} K under the tank's limit by then"
-        )
+        by_then = f"its warm end is {machine.bath_room_k:g} K under the tank's limit by then"
+        advice.append(f"{machine.open_loop_advice}: {by_then}")
     return [*advice, "allow more time"] if not reached_nothing else advice
 
 

@@ -29,8 +29,14 @@ what was not measured (scale, a tired thermometer) comes on top, and a cut-out o
 hottest bath and 5 K to trip in. Our choice, *no source*. A tank that stands the boil cannot get too hot under
 water, and needs no such distance. ``tank.cut_out_room_k`` may ask for more."""
 
-OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
-"""What brings the ends of a timed heating closer together."""
+SUPPLY_SHARE = 0.1
+"""How far a voltage may lie from its nominal value where it was not logged [1]: EN 50160, 95 % of a week's
+ten-minute means (secondary page)."""
+CLOSER_V = 0.5
+"""Ends closer than a supplier's by more than this were measured [V]; our choice, *no source*."""
+LOW_MAINS_V, LOW_MAINS_HIGH = 150.0, 0.05
+"""Below this a socket has the 120 V of North America [V], and so much more at the most [1]: ANSI C84.1, range
+A (from memory); 5 % less at the service and 5 % in the wiring of the house make the same 10 % below."""
 
 DRY_MOST_S = 300
 """A drain pump runs dry for no longer than this, unless its profile says so [s]; *no source*, our choice."""
@@ -187,6 +193,15 @@ class Machine(ProfileModel):
         return self.element if self.element is not None and self.element.control == "thermostat" else None
 
     @property
+    def open_loop_advice(self) -> str:
+        """What brings the ends of a timed heating closer together; a voltage that was logged did already."""
+        volts = self.supply.voltage_v
+        above = LOW_MAINS_HIGH if volts.nominal < LOW_MAINS_V else SUPPLY_SHARE
+        low_v, high_v = (1.0 - SUPPLY_SHARE) * volts.nominal, (1.0 + above) * volts.nominal
+        logged = volts.low > low_v + CLOSER_V or volts.high < high_v - CLOSER_V
+        return "fit a thermostat" if logged else "fit a thermostat, or log your voltage"
+
+    @property
     def bath_room_k(self) -> float:
         """How far under the tank's limit a heated bath stays, unless the tank stands the boil [K].
 
@@ -262,7 +277,7 @@ class Machine(ProfileModel):
         if element is not None and element.control == "timed" and room_k is not None and room_k < OPEN_LOOP_K:
             rule = f"must be {OPEN_LOOP_K:g} K or more where no thermostat reads the bath"
             found.append(
-                Breach(("tank", "cut_out_room_k"), room_k, rule, f"leave it out, or {OPEN_LOOP_ADVICE}")
+                Breach(("tank", "cut_out_room_k"), room_k, rule, f"leave it out, or {self.open_loop_advice}")
             )
         dry_s, empties_s = self.drain_pump.dry_most_s, self.empties_s
         if dry_s is not None and dry_s < empties_s:

@@ -9,7 +9,6 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import FAR_DOSE, proof_cautions
 from optimizer.check.dosing_moment import when_sprays_are_dosed
 from optimizer.check.requirements import OPEN_LOOP_BATH
-from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.programme.cautions import RINSED, cautions, of_a_bench_run
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
@@ -37,7 +36,7 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
         dosing=when_sprays_are_dosed(certificate.dosed),
     )
     too_near = [r for r in certificate.rows if r.requirement.startswith(OPEN_LOOP_BATH) and not r.passed]
-    advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
+    advice = [wrapped(f"The tank may get too hot: {inputs.machine.open_loop_advice}.")] if too_near else []
     return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
 
 

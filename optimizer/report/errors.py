@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from optimizer.errors import (
+    EXIT_USAGE,
     CheckFailedError,
     Easing,
     InputError,
@@ -88,7 +89,8 @@ def error_to_dict(error: ScullionError) -> dict[str, Any]:
     kind, message, more = "solver", str(error), dict[str, Any]()
     match error:
         case InputError():
-            kind, message = "bad input", f"bad input: {count(len(error.issues), 'issue')}"
+            kind = "usage" if error.exit_code == EXIT_USAGE else "bad input"
+            message = f"bad input: {count(len(error.issues), 'issue')}"
             more = {"issues": [asdict(issue) for issue in error.issues]}
         case NoPlanError():
             kind, message, more = "no plan", error.headline, no_plan_to_dict(error)
