@@ -207,6 +207,15 @@ def test_odd_names(capsys: pytest.CaptureFixture[str], name: str) -> None:
     assert "\x1b" not in ended.err
 
 
+def test_a_folder_is_said_to_be_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was said that no shipped profile has this name."""
+    (tmp_path / "everyday-mine").mkdir()
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(InputError) as caught:
+        load_inputs("clubhouse", "everyday-mine")
+    assert [(one.subject, one.rule) for one in caught.value.issues] == [("goal", "is a folder")]
+
+
 def test_an_unknown_usual_profile_is_told_with_all_else_that_is_wrong(tmp_path: Path) -> None:
     """All at once: not the tariff only when the tank is mended. Another kind of file is asked for none."""
     path = tmp_path / "my.toml"

@@ -86,6 +86,8 @@ def test_words_of_a_row() -> None:
     assert row.margin_line() == "dose milk: 7.8 min, at least 8 min asked, 0.2 min SHORT (low voltage)"
     warm = replace(MOST, guaranteed=73.0, worst=73.0)
     assert warm.margin_words() == "hottest bath: 73 °C, at most 75 °C asked, 2 K to spare"
+    hot = replace(MOST, guaranteed=77.0, worst=77.0)
+    assert hot.margin_words() == "hottest bath: 77 °C, at most 75 °C asked, 2 K OVER"
     # What four digits do not show is nothing to spare; what is short is said to its own digits.
     met = replace(LEAST, guaranteed=8.0000033)
     assert met.margin_words() == "dose milk: 8 min, at least 8 min asked, none to spare"

@@ -60,7 +60,7 @@ def test_a_lid_switch_has_contacts_and_closing_it_starts_nothing() -> None:
     flows_a = 945.0 * 240.0 / 230.0**2 + 89.25 / (220.0 * 0.6) + 15.0 / (220.0 * 0.5)
     assert flows_a == pytest.approx(5.099, abs=0.001)
     assert (
-        "rated for 6 A AC at 230 V or more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1, "
+        "rated for 6 A AC at 250 V or more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1, "
         "from memory) (5.1 A flow with all of it on at once), or through a contactor"
     ) in lid
     assert "drops a relay that holds itself, so that closing the lid starts nothing until start" in lid

@@ -154,6 +154,8 @@ def test_the_report_names_the_iis_first_and_no_member_twice() -> None:
         "water of a run (6 l), rinse residue (0.02)."
     )
     assert [part.splitlines()[0] for part in rest] == ["- water of a run"]
+    proven = no_plan_report(NoPlanError("No programme does", [], "", [WATER, RESIDUE], proven=True))
+    assert "which is no proof: these were not found to hold together" in " ".join(proven.split())
     assert max(map(len, text.splitlines())) <= 80
 
 

@@ -137,6 +137,11 @@ def test_escapes_in_a_plan_never_come_out_of_it(path: tuple[str, ...], sign: str
     assert not any(sign in issue for issue in issues)
 
 
+def test_a_solver_that_there_is_not_is_refused() -> None:
+    (issue,) = issues_of(edited("solver", "name", value="magic"))
+    assert "solver.name: must be HiGHS, or CBC with PuLP" in issue
+
+
 def test_a_plan_is_no_bench_run() -> None:
     (issue,) = issues_of(edited("constants", "bench_run", value=True))
     assert "constants.bench_run: a plan holds a programme" in issue

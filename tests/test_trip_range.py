@@ -168,7 +168,7 @@ def test_a_mark_of_a_whole_five_where_one_trips_between_both_ends(
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
 def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
     """A rating itself is enough for its current, and no more."""
-    assert f"rated for {rating_a} A AC at 120 V or more ({rating_a} A flow)" in contacts(
+    assert f"rated for {rating_a} A AC at 125 V or more ({rating_a} A flow)" in contacts(
         float(rating_a), 120.0
     )
     assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
@@ -184,7 +184,7 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
 def test_in_north_america_contacts_have_its_ratings(flows_a: float, rating_a: int) -> None:
     """15, 20, 30, 40 and 50 A, motors by horsepower (from memory); AC-3 is of IEC 60947-4-1."""
     said = contacts(flows_a, 120.0, american=True)
-    assert f"rated for {rating_a} A AC at 120 V or more ({flows_a:g} A flow)" in said
+    assert f"rated for {rating_a} A AC at 125 V or more ({flows_a:g} A flow)" in said
     of_motors = contacts(flows_a, 120.0, 1.0, american=True)
     assert ("(hp)" in said, "(hp)" in of_motors, "AC-3" in of_motors) == (False, True, False)
 

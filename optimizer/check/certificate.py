@@ -150,7 +150,8 @@ class Row:
         if not math.isfinite(self.margin):
             return f"{self.requirement}: {self.against_limit()}"
         gap = self.shown(abs(self.margin), 2).replace("°C", "K")
-        to_spare = f"{'none' if self.met_exactly else gap} to spare" if self.passed else f"{gap} SHORT"
+        wrong = "SHORT" if self.sense == "at least" else "OVER"
+        to_spare = f"{'none' if self.met_exactly else gap} to spare" if self.passed else f"{gap} {wrong}"
         return f"{self.requirement}: {self.against_limit()}, {to_spare}"
 
     def margin_line(self) -> str:

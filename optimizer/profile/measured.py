@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -132,8 +133,8 @@ class Measured(ProfileModel):
         nominal, share = map(_finite, numbers)
         if not 0.0 <= share <= 90.0:
             raise broken("tolerance_pct must lie between 0 and 90 %", "for example 5")
-        spread = abs(nominal) * share / 100.0
-        return {"nominal": nominal, "low": nominal - spread, "high": nominal + spread}
+        spread, most = abs(nominal) * share / 100.0, sys.float_info.max
+        return {"nominal": nominal, "low": max(nominal - spread, -most), "high": min(nominal + spread, most)}
 
     @model_validator(mode="after")
     def _ordered(self) -> Measured:
@@ -162,7 +163,7 @@ def _is_number(value: object) -> bool:
 
 def _finite(value: Any) -> float:
     # A whole number in TOML may be longer than any float.
-    if not -1e300 < value < 1e300:
+    if not -sys.float_info.max <= value <= sys.float_info.max:
         raise broken("must be a finite number", "a plain number")
     return float(value)
 

@@ -185,6 +185,8 @@ def profile_path(kind: ProfileKind, name: str, folder: Path = Path()) -> Path:
         return folder / name
     if name in shipped_names(kind):
         return folder_of(kind) / f"{name}.toml"
+    if name and os.path.isdir(folder / name):
+        raise InputError([InputIssue(kind, "", "is a folder", quoted(name), f"the path of a {kind} in it")])
     raise InputError([_unknown(kind, name)])
 
 

@@ -26,6 +26,9 @@ from optimizer.programme.plan import PLAN_FORMAT, Costs, Inputs, Plan, Solve
 
 PLAN_AGAIN = "make the plan again with scullion plan"
 
+SOLVERS = r"^(HiGHS|CBC with PuLP) [0-9][0-9A-Za-z.+-]*$"
+"""Names of the solvers that a plan may come from, with their versions."""
+
 _RULES = {
     "missing": "is missing",
     "extra_forbidden": "is not a key of this table",
@@ -37,6 +40,7 @@ _RULES = {
     "float_type": "must be a number",
     "finite_number": "must be a finite number",
     "string_type": "must be text",
+    "string_pattern_mismatch": "must be HiGHS, or CBC with PuLP, and its version",
 }
 """Rules by pydantic's type of error; for the others its own message is taken."""
 
@@ -62,8 +66,8 @@ class Profiles(ProfileModel, from_attributes=True):
 class Solver(ProfileModel, from_attributes=True):
     """How the solver ended; read off `Solve` as well."""
 
-    name: Annotated[str, Field(validation_alias=AliasChoices("name", "solver"))]
-    status: str
+    name: Annotated[str, Field(validation_alias=AliasChoices("name", "solver"), pattern=SOLVERS)]
+    status: Literal["optimal", "search budget"]
     objective: float
     bound: float
     gap: float

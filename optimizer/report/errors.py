@@ -37,8 +37,10 @@ def no_plan_report(error: NoPlanError) -> str:
         parts.append(wrapped(PROVEN[error.proven]))
     if error.iis:
         members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.iis)
-        without = "without any one of them a programme was found"
-        parts.append(wrapped(f"These were not found to hold together, and {without}: {members}."))
+        # That a programme is excluded may be proven; which of all that is asked exclude it is searched for.
+        searched = "What excludes it was searched for, which is no proof: these" if error.proven else "These"
+        without = "were not found to hold together, and without any one of them a programme was found"
+        parts.append(wrapped(f"{searched} {without}: {members}."))
     if len(error.reasons) > 1 and error.easing:
         parts.append(wrapped(EASING[error.easing]))
     parts += [_paragraph(reason) for reason in error.reasons]

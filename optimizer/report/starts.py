@@ -8,11 +8,12 @@ import math
 from datetime import UTC, datetime
 from typing import Any
 
+from optimizer.check.faults.outcome import lasting
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, columns, section, wrapped
-from optimizer.report.numbers import amount, count, mmss, money_decimals, plain
+from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.starts_chart import starts_chart
 from optimizer.starts.clock import clock_text, local
 from optimizer.starts.joint import SHARES, Candidate, Joint
@@ -73,7 +74,7 @@ def _notes(answer: StartsAnswer, decimals: int) -> list[str]:
     currency = answer.tariff.currency
     notes = [
         f"{currency}, local time of {zone.key}. A run: {scan.run.kwh:.3f} kWh, as the check simulates it, in "
-        f"{mmss(scan.run.power.last_s)} min; water, detergent and CO2 cost "
+        f"{lasting(scan.run.power.last_s)}; water, detergent and CO2 cost "
         f"{amount(scan.run.fixed, decimals)} {currency} at every start."
     ]
     if present.obstacle:

@@ -75,7 +75,7 @@
  *   WASH_DRAIN_MIN_S.
  *
  * GUARDS TO BUY, not optional whatever the constants
- * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
+ * - float switch in series with the element, its contacts rated for 6 A AC at 250 V or more (4.1
  *   A flow), or through a contactor that nothing else switches; it opens while the element is
  *   still under water, above its top, and closes again below 7.5 l, the least water while the
  *   element is on (of several programmes the lowest). Its own differential, 3 to 10 mm by common
@@ -90,7 +90,7 @@
  *   tripped at 75 C, and lets programmes pass whose bath stays at 62 C or less
  * - overflow switch under the lip that by itself closes a second valve, at the tap (one that is
  *   shut without power): water that runs over reaches what is live, and may scald
- * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
+ * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 250 V or
  *   more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1, from memory) (4.9 A flow
  *   with all of it on at once), or through a contactor that nothing else switches (category
  *   AC-3, as it switches motors: IEC 60947-4-1, from memory); it drops a relay that holds

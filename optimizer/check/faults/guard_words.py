@@ -100,6 +100,8 @@ MOTORS = " (category AC-3, as it switches motors: IEC 60947-4-1, from memory)"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
+AC_RATINGS_V = (125, 250)
+"""Standard voltages of contacts [V] (from memory): for one between two the next is taken."""
 AMERICAN_RATINGS_A = (15, 20, 30, 40, 50)
 """The same of North America, where contacts that switch motors are rated in horsepower (from memory)."""
 AMERICAN_MOTORS = ", and by horsepower (hp) for the motors that they switch"
@@ -206,11 +208,11 @@ def contacts(highest_a: float, supply_v: float, motors_a: float = 0.0, american:
     Examples
     --------
     >>> contacts(4.11, 230.0).split(",")[0]
-    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
+    'its contacts rated for 6 A AC at 250 V or more (4.2 A flow)'
     >>> contacts(4.11, 230.0, motors_a=0.8).split(", ", 1)[1].split(" (4.2")[0]
     '1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1, from memory)'
     >>> contacts(12.3, 120.0, american=True).split(",")[0]
-    'its contacts rated for 15 A AC at 120 V or more (12.3 A flow)'
+    'its contacts rated for 15 A AC at 125 V or more (12.3 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
     motors = motors_a > 0.0
@@ -222,7 +224,8 @@ def contacts(highest_a: float, supply_v: float, motors_a: float = 0.0, american:
     through = f"{CONTACTOR}{(AMERICAN_CONTACTOR if american else MOTORS) * motors}"
     if rating_a is None:
         return f"through {through} ({flow})"
-    rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
+    rated_v = next((rating for rating in AC_RATINGS_V if rating >= supply_v), math.ceil(supply_v))
+    rated = f"rated for {rating_a} A AC at {rated_v} V or more"
     return f"its contacts {rated}{by_power} ({flow}), or through {through}"
 
 
