@@ -91,6 +91,12 @@ class TestNewGoal:
         assert "z_k 33 K not learnt" in text
         assert "not learnt from trials: 1 wash, 6 pieces, 6 clean (book.csv)" in text
 
+    def test_what_was_just_done_is_not_advised(self, folder: Path, shown: Shown) -> None:
+        assert "Write the goal with these minutes:" in shown(*FIT)[1]
+        said = shown(*FIT, "--out", "learnt.toml")[1]
+        assert "Write the goal" not in said
+        assert "scullion plan MACHINE learnt.toml" in said
+
     def test_a_learnt_goal_can_be_learnt_again(self, folder: Path, shown: Shown) -> None:
         assert shown(*FIT, "--out", "learnt.toml")[0] == 0
         assert shown("trial", "fit", "book.csv", "--goal", "./learnt.toml", "--out", "again.toml")[0] == 0

@@ -120,7 +120,7 @@ def fit(
         fix = f"{named} plans the first one; then write a line for each soil that was on the pieces"
         raise InputError([InputIssue(str(trials), "", "has no wash in it yet", "", fix)])
     text = _goal_text(found, fits, trials) if out is not None else None
-    said = partial(trial_report, found, fits, str(trials))
+    said = partial(trial_report, found, fits, str(trials), str(out or ""))
     write_page(page, f"What {trials} says", said, partial(trials_drawn, fits), force=force)
     if as_json:
         print_json(trial_to_dict(found, fits))

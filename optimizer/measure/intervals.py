@@ -172,7 +172,8 @@ def run_to_run(readings: Sequence[float], errors: Errors, stated: float) -> Inte
         if allowed and by_spread < half:
             method = FEW_READINGS
             remark = (
-                f"{many} readings: a spread of ± {stated:.3g} is stated; they alone would give ± {half:.3g}"
+                f"{many} readings: a spread of ± {stated:.3g} is stated, with their mean and the instruments "
+                f"± {by_spread:.3g}; they alone would give ± {half:.3g}"
             )
             half = by_spread
         else:
@@ -217,7 +218,8 @@ def _single(reading: float, errors: Errors, stated: float) -> Interval:
     half = errors.common + COVERAGE * errors.each + stated
     remarks = ["one reading: its scatter is not known"]
     if stated:
-        remarks = [f"one reading: a spread of ± {stated:.3g} is stated, not measured"]
+        whole = f"with the instruments ± {half:.3g}"
+        remarks = [f"one reading: a spread of ± {stated:.3g} is stated, not measured; {whole}"]
     return Interval(reading, reading - half, reading + half, ONE_READING, tuple(remarks))
 
 

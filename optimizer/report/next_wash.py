@@ -23,7 +23,7 @@ EXPECTED = 0.8
 
 
 HARDLY = 0.25
-"""A wash gives hardly any information with less than this share of what the best dose would give [1]."""
+"""A wash tells hardly anything with less than this share of what the dose that teaches most would [1]."""
 
 
 def next_wash_report(
@@ -81,7 +81,7 @@ def _expected(proposal: Proposal, others: Sequence[tuple[str, float]]) -> list[s
 
 def _how_much(proposal: Proposal) -> str:
     share = proposal.information / proposal.best_information if proposal.best_information > 0.0 else 1.0
-    said = f"{100.0 * min(share, 1.0):.0f} % of the information that the best dose would give"
+    said = f"{100.0 * min(share, 1.0):.0f} % of the information that the dose which teaches most would give"
     best = short(proposal.best_dose_min, DIGITS)
     if share >= NEAR_BEST:
         return f"it gives {said} ({best} min, if that could be had)"

@@ -73,9 +73,9 @@ def _notes(answer: StartsAnswer, decimals: int) -> list[str]:
     scan, present, rules, zone = answer.scan, answer.present, answer.rules, answer.scan.hours.zone
     currency = answer.tariff.currency
     notes = [
-        f"{currency}, local time of {zone.key}. A run: {scan.run.kwh:.3f} kWh, as the check simulates it, in "
-        f"{lasting(scan.run.power.last_s)}; water, detergent and CO2 cost "
-        f"{amount(scan.run.fixed, decimals)} {currency} at every start."
+        f"{currency}, local time of {zone.key}. A run, as the check simulates it (a plan says what the "
+        f"planner counts): {scan.run.kwh:.3f} kWh in {lasting(scan.run.power.last_s)}; water, detergent "
+        f"and CO2 cost {amount(scan.run.fixed, decimals)} {currency} at every start."
     ]
     if present.obstacle:
         mark = "* " if present.cost is not None else ""

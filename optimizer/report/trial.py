@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from optimizer.profile.shipped import is_path
 from optimizer.programme.cautions import LOCAL
 from optimizer.report.layout import NOTHING, bullets, columns, command_line, section, wrapped
 from optimizer.report.numbers import count
@@ -49,15 +50,15 @@ def percent(share: float) -> str:
     return f"{100.0 * share:.4g} %"
 
 
-def trial_report(trials: Trials, fits: Sequence[SoilFit], trials_file: str) -> str:
-    """Lay out what the trials say."""
+def trial_report(trials: Trials, fits: Sequence[SoilFit], trials_file: str, goal_file: str = "") -> str:
+    """Lay out what the trials say; ``goal_file`` is the goal that is written with their minutes."""
     parts = [wrapped(_verdict(trials, fits)), section(_title(fits[0]), _minutes_table(fits))]
     parts += [section(f"WASHES WITH {fit.dose.name.upper()}", washes_table(fit)) for fit in fits]
     remarks = [f"{fit.dose.name}: {remark}" for fit in fits for remark in remarks_of(fit)]
     if remarks:
         parts.append(section("WHAT IS NOT KNOWN, AND WHAT TO LOOK AT", bullets(remarks)))
     parts.append(section("HOW IT WAS WORKED OUT", bullets(_method(fits))))
-    parts.append(section("NEXT", _next(trials, fits, trials_file)))
+    parts.append(section("NEXT", _next(trials, fits, trials_file, goal_file)))
     parts.append(section("CAUTIONS", bullets([HOLDS, LOCAL])))
     return "\n\n".join(parts)
 
@@ -285,13 +286,17 @@ def _method(fits: Sequence[SoilFit]) -> Iterator[str]:
         yield "z stays that of the goal: the washes lie less than 10 K apart."
 
 
-def _next(trials: Trials, fits: Sequence[SoilFit], trials_file: str) -> str:
+def _next(trials: Trials, fits: Sequence[SoilFit], trials_file: str, goal_file: str) -> str:
     goal = [] if trials.book.goal or trials.source is None else ["--goal", trials.source.name]
     lines = [wrapped("Plan the wash that teaches most, and hear when to stop:")]
     washes = len({trial.wash for trial in trials.book.trials})
     words = ["scullion", "trial", "next", trials_file, "MACHINE", *goal, "--out", f"wash-{washes + 1}.json"]
     lines.append(command_line(words, "  "))
-    if any(minutes_of(fit) for fit in fits) and trials.source:
+    if any(minutes_of(fit) for fit in fits) and trials.source and goal_file:
+        lines.append("Plan by the goal with these minutes:")
+        goal_path = goal_file if is_path(goal_file) else f"./{goal_file}"
+        lines.append(command_line(["scullion", "plan", "MACHINE", goal_path], "  "))
+    elif any(minutes_of(fit) for fit in fits) and trials.source:
         lines.append("Write the goal with these minutes:")
         words = ["scullion", "trial", "fit", trials_file, *goal, "--out", "learnt.toml"]
         lines.append(command_line(words, "  "))
