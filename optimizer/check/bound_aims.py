@@ -23,7 +23,7 @@ CLOSE = 0.005
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
 from the check's own integration by 0.16 % of a dose at the most, one of less than three minutes. Machines
-drawn far out were off by up to 0.9 % (21 of 1,632 bounds by more than this), see docs/guarantee.md."""
+drawn far out were off by up to 0.9 %: `bound_finer_steps` measures it on each machine."""
 
 IMPOSSIBLE = 0.02
 """A bound that is better than the worst found by more than this is the fault of a course that ran away: a
@@ -34,7 +34,8 @@ share of the worst found, or of one where that is less [1]."""
 class Aim:
     """What a bound is looked for: its requirement's sense, limit and worst value found so far.
 
-    An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
+    An ``exact`` bound is not put off by the steps of a course, or has that counted already, but for ``off``
+    more of its unit; others are by ``steps_share`` of them. The worst of a ``warmer`` one may be that of a
     second run, of which this is no bound. A ``rough`` one need not be nearer than its limit, and has no more
     than so many batches of boxes where it does not hold it; 0 is as any other. One is looked at ``finely``
     where all other batches did not bring it near enough.
@@ -47,6 +48,8 @@ class Aim:
     warmer: bool = False
     rough: int = 0
     finely: bool = False
+    steps_share: float = STEPS_SHARE
+    off: float = 0.0
 
     @property
     def sign(self) -> float:
@@ -63,11 +66,14 @@ class Aim:
 
     def less_steps(self, values: Array) -> Array:
         """Take off what the steps of a course may have put a bound off."""
-        return values if self.exact else values - self.sign * STEPS_SHARE * np.abs(values)
+        off = self.off if self.exact else self.steps_share * np.abs(values)
+        return np.asarray(values - self.sign * off)
 
     def final(self, values: Array) -> float:
         """The bound of the worst box, never better than what was found; a limit met exactly is met.
 
+        One that is better than what was found has been put off by steps more than was taken off: what was
+        found counts then, with as much taken off again, for there may be points that were not found.
         A bound that is far better than what was found bounds nothing: there is none then, and none holds.
         What was found may be of a second run: a bound of one run is left as it is, see `of_both`.
         """
@@ -78,7 +84,9 @@ class Aim:
             return self.sign * -math.inf
         if _met(bound, self.limit):
             bound = self.limit
-        return self.worse(bound, self.worst)
+        if self.exact or self.sign * bound <= self.sign * self.worst or _met(bound, self.worst):
+            return self.worse(bound, self.worst)
+        return float(self.less_steps(np.array(self.worst)))
 
     def of_both(self, one: float, other: float) -> float:
         """The bound of two runs by those of each: here what was found is of one of them."""

@@ -50,7 +50,8 @@ class BoundCourse:
 
     A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where another
     run ended, which has left its film on the ware: the last boxes, as many as have such a start. Where it may
-    be either, a course bounds both. A held bath is looked at ``finely`` where that is asked.
+    be either, a course bounds both. A held bath is looked at ``finely`` where that is asked; steps in time
+    are so much ``finer`` than usual.
     """
 
     begins_over_k: Array
@@ -64,11 +65,12 @@ class BoundCourse:
         start: End | None = None,
         *,
         finely: bool = False,
+        finer: float = 1.0,
     ) -> None:
         self._constants = constants
         self._edges = FINE_EDGES if finely else EDGES
         self._by_level = constants.fill_control == "level"
-        self.bounding = Bounding(boxes, machine.tank.vent_m2)
+        self.bounding = Bounding(boxes, machine.tank.vent_m2, finer)
         eqs = self.bounding
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg

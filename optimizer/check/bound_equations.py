@@ -57,16 +57,16 @@ class Bounding:
 
     Arrays have two rows, the lower course and the upper, and a column a box. Of quantities of which much
     makes the bath cold (masses, heat capacities, losses, time constants) the high end stands in the first
-    row: the *averse* end. `flipped` gives the other one.
+    row: the *averse* end. `flipped` gives the other one. Steps in time are so much ``finer`` than usual.
     """
 
-    def __init__(self, boxes: Boxes, vent_m2: float) -> None:
+    def __init__(self, boxes: Boxes, vent_m2: float, finer: float = 1.0) -> None:
         least, most = boxes.least, boxes.most
 
         def averse(name: str) -> Array:
             return ends(getattr(most, name), getattr(least, name))
 
-        self.count = boxes.count
+        self.count, self.finer = boxes.count, finer
         self.boils_c = float(most.boils_c[0])
         self.steam_share = least.steam_share, most.steam_share
         self.element_w = ends(least.element_w, most.element_w)
@@ -137,16 +137,18 @@ class Bounding:
         return self._vent_kw_per_kpa if acting.wet else 0.0
 
     def flowing(self, acting: Acting) -> Array:
-        """What flows in and out, as `bound_kernel` has it: boxes × flows × courses.
+        """What flows in, as `bound_kernel` has it: boxes × flows × courses.
 
         Of flows of many steps, steps × courses × boxes, it is steps × boxes × flows × courses.
         """
-        flows = {kernel.OUT: acting.outflow}
+        there: dict[int, Array] = {}
         if acting.inflow is not None:
             let_in = acting.inflow
-            flows |= {kernel.IN: let_in.kg_per_s, kernel.BEFORE: let_in.before_kg}
-            flows[kernel.COLDER] = let_in.cold_k
-        there = {number: flow for number, flow in flows.items() if flow is not None}
+            there = {
+                kernel.IN: let_in.kg_per_s,
+                kernel.BEFORE: let_in.before_kg,
+                kernel.COLDER: let_in.cold_k,
+            }
         shape = np.broadcast_shapes((2, self.count), *(flow.shape for flow in there.values()))
         found = np.zeros((*shape[:-2], self.count, kernel.FLOWS, 2))
         for number, flow in there.items():

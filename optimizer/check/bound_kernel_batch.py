@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.check.bound_kernel import box_held, box_slopes, edges, evaporates, mixed
+from optimizer.check.bound_kernel import FLOWS, OUT, box_held, box_slopes, edges, evaporates, mixed
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
@@ -102,12 +102,72 @@ def all_mixed(boxes: Array, states: Array) -> Array:
     return out
 
 
+DRAINS = 5
+START, FLOOR, OUTFLOW, UNTIL, RUNS = range(DRAINS)
+"""Rows of a drain: water as it begins, and the least that it leaves [kg], what it takes [kg/s], when the pump
+stops [s] (of the course's water), and until when water may run out [s] (of the course's temperatures). Of a
+course's water the other course's outflow is taken: the most water is left by the slowest drain."""
+
+
+@compiled
+def _left_kg(drain: Array, time_s: float, row: int) -> float:
+    taken_kg = drain[OUTFLOW, 1 - row] * min(time_s, drain[UNTIL, row])
+    return float(max(drain[FLOOR, row], drain[START, row] - taken_kg))
+
+
+@compiled
+def _next_end_s(drain: Array, since_s: float, end_s: float) -> float:
+    """When water of a course next stops running out before a step ends, or that."""
+    for row in range(2):
+        empty_s = (drain[START, row] - drain[FLOOR, row]) / drain[OUTFLOW, 1 - row]
+        for until_s in (drain[RUNS, row], min(empty_s, drain[UNTIL, row])):
+            if since_s < until_s < end_s:
+                end_s = until_s
+    return end_s
+
+
+@compiled
+def _step(
+    box: Array,
+    flow: Array,
+    left_kg: Array,
+    at: Array,
+    step_s: float,
+    vent: float,
+    switched: int,
+    below_c: float,
+    work: Array,
+    found: Array,
+) -> None:
+    """One step of Runge and Kutta's fourth-order method; the slopes as it begins are the first of ``work``.
+
+    ``left_kg`` is the water of a drain as the step begins and ends, 2 × courses, else empty.
+    """
+    drains, part, near, far = len(left_kg) > 0, work[4], work[5, 0], work[5, 1]
+    box_slopes(box, flow, at, 0.0, vent, switched, below_c, work[0], near, far)
+    for stage in range(1, 4):
+        share = 1.0 if stage == 3 else 0.5
+        _moved(part, at, share * step_s, work[stage - 1])
+        if drains:
+            for row in range(2):
+                part[3, row] = (1.0 - share) * left_kg[0, row] + share * left_kg[1, row]
+        box_slopes(box, flow, part, share * step_s, vent, switched, below_c, work[stage], near, far)
+    for quantity in range(4):
+        for row in range(2):
+            twice = work[1, quantity, row] + work[2, quantity, row]
+            sum_of = work[0, quantity, row] + 2.0 * twice + work[3, quantity, row]
+            found[quantity, row] = at[quantity, row] + step_s / 6.0 * sum_of
+    if drains:
+        for row in range(2):
+            found[3, row] = left_kg[1, row]
+
+
 @compiled
 def all_steps(
     times_s: Array,
     boxes: Array,
     flows: Array,
-    left_kg: Array,
+    drains: Array,
     start: Array,
     sprays: bool,
     vent: float,
@@ -123,51 +183,41 @@ def all_steps(
 
     Writes samples × state × courses × boxes, and their slopes.
 
-    ``flows`` of each step are steps × boxes × flows × courses, one step where nothing flows. ``left_kg`` are
-    samples × boxes × courses where the water of a drain is known as a whole, else empty. ``cap_c`` is empty
-    where no element is switched.
+    ``flows`` of each step are steps × boxes × flows × courses, one step where nothing flows in. ``drains``
+    are boxes × `DRAINS` × courses where water runs out, else empty: a step in which that of a course ends is
+    made in pieces. ``cap_c`` is empty where no element is switched.
     """
     steps = len(times_s) - 1
-    first, second, third, fourth = np.empty((4, 2)), np.empty((4, 2)), np.empty((4, 2)), np.empty((4, 2))
-    near, far, at, part = np.empty(2), np.empty(2), np.empty((4, 2)), np.empty((4, 2))
-    drains, holds, flowing = len(left_kg) > 0, len(cap_c) > 0, len(flows) > 1 or steps == 1
+    at, found, work = np.empty((4, 2)), np.empty((4, 2)), np.empty((6, 4, 2))
+    out, left_kg, none_kg = np.zeros((FLOWS, 2)), np.empty((2, 2)), np.empty((0, 2))
+    holds, flowing = len(cap_c) > 0, len(flows) > 1 or steps == 1
     for number in range(begin, end):
         box, below_c = boxes[number], on_below_c[number]
         _take(at, start, number)
         _lay(samples[0], number, at)
         for step in range(steps):
-            step_s = times_s[step + 1] - times_s[step]
+            since_s, end_s = times_s[step], times_s[step + 1]
             flow = flows[step if flowing else 0, number]
-            box_slopes(box, flow, at, 0.0, vent, switched, below_c, first, near, far)
-            _lay(slopes[step], number, first)
-            _moved(part, at, 0.5 * step_s, first)
-            if drains:
+            while len(drains) and since_s < end_s:
+                drain = drains[number]
+                until_s = _next_end_s(drain, since_s, end_s)
                 for row in range(2):
-                    part[3, row] = 0.5 * (left_kg[step, number, row] + left_kg[step + 1, number, row])
-            box_slopes(box, flow, part, 0.5 * step_s, vent, switched, below_c, second, near, far)
-            _moved(part, at, 0.5 * step_s, second)
-            if drains:
-                for row in range(2):
-                    part[3, row] = 0.5 * (left_kg[step, number, row] + left_kg[step + 1, number, row])
-            box_slopes(box, flow, part, 0.5 * step_s, vent, switched, below_c, third, near, far)
-            _moved(part, at, step_s, third)
-            if drains:
-                for row in range(2):
-                    part[3, row] = left_kg[step + 1, number, row]
-            box_slopes(box, flow, part, step_s, vent, switched, below_c, fourth, near, far)
-            for quantity in range(4):
-                for row in range(2):
-                    twice = second[quantity, row] + third[quantity, row]
-                    sum_of = first[quantity, row] + 2.0 * twice + fourth[quantity, row]
-                    part[quantity, row] = at[quantity, row] + step_s / 6.0 * sum_of
-            if drains:
-                for row in range(2):
-                    part[3, row] = left_kg[step + 1, number, row]
-            if holds:
-                box_held(box, at, part, step_s, sprays, vent, below_c, cap_c[number])
-            _lay(samples[step + 1], number, part)
-            at, part = part, at
+                    out[OUT, row] = drain[OUTFLOW, row] if since_s < drain[RUNS, row] else 0.0
+                    left_kg[0, row] = _left_kg(drain, since_s, row)
+                    left_kg[1, row] = _left_kg(drain, until_s, row)
+                _step(box, out, left_kg, at, until_s - since_s, vent, switched, below_c, work, found)
+                if since_s == times_s[step]:
+                    _lay(slopes[step], number, work[0])
+                since_s = until_s
+                at, found = found, at
+            if not len(drains):
+                _step(box, flow, none_kg, at, end_s - since_s, vent, switched, below_c, work, found)
+                _lay(slopes[step], number, work[0])
+                if holds:
+                    box_held(box, at, found, end_s - since_s, sprays, vent, below_c, cap_c[number])
+                at, found = found, at
+            _lay(samples[step + 1], number, at)
         last_s = times_s[steps] - times_s[steps - 1] if steps else 0.0
         flow = flows[steps - 1 if flowing and steps else 0, number]
-        box_slopes(box, flow, at, last_s, vent, switched, below_c, first, near, far)
-        _lay(slopes[steps], number, first)
+        box_slopes(box, flow, at, last_s, vent, switched, below_c, work[0], work[5, 0], work[5, 1])
+        _lay(slopes[steps], number, work[0])

@@ -37,15 +37,20 @@ Values = dict[str, Array]
 """By the key of a requirement, one value a box in the unit of its row."""
 
 
-def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Values:
-    """Bound every requirement that hangs on the course: least where at least is asked, else most."""
-    return values_and_end(constants, machine, goal, boxes)[0]
+def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, finer: float = 1.0) -> Values:
+    """Bound every requirement that hangs on the course: least where at least is asked, else most.
+
+    In steps that are so much ``finer`` than usual.
+    """
+    return values_and_end(constants, machine, goal, boxes, finer)[0]
 
 
-def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> tuple[Values, End]:
+def values_and_end(
+    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, finer: float = 1.0
+) -> tuple[Values, End]:
     """Bound every requirement, and where the run ends, for a second run to begin there."""
     sets = _Sets(constants, goal, boxes)
-    course, reader = _read(constants, machine, goal, sets.together(), None)
+    course, reader = _read(constants, machine, goal, sets.together(), None, finer=finer)
     return sets.values(reader), course.end.first(boxes.count)
 
 
@@ -132,9 +137,11 @@ def _read(
     boxes: Boxes,
     start: End | None,
     part: Part | None = None,
+    finer: float = 1.0,
 ) -> tuple[BoundCourse, _Reader]:
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
-    course = BoundCourse(constants, machine, boxes, start, finely=part is not None and part.finely)
+    finely = part is not None and part.finely
+    course = BoundCourse(constants, machine, boxes, start, finely=finely, finer=finer)
     reader = _Reader(constants, machine, goal, boxes, course, part)
     for bounds in course.run(part.phases if part else None):
         reader.add(bounds)

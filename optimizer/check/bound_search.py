@@ -13,6 +13,7 @@ from optimizer.check.bound_aims import Aim
 from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
 from optimizer.check.bound_by_reading import hang_on_reading
+from optimizer.check.bound_finer_steps import with_steps
 from optimizer.check.bound_leaves import Leaves, gains_of, telling_of, tried_of
 from optimizer.check.bound_rows import (
     Values,
@@ -58,11 +59,13 @@ def guaranteed(
     goal: Goal,
     aims: Mapping[str, Aim],
     *,
+    points: Array | None = None,
     brief: bool = False,
     at_once: bool = False,
 ) -> dict[str, float]:
     """Bound each requirement over the whole box of tolerances: what no point of it can break.
 
+    At some ``points`` of it, points × `QUANTITIES`, steps are made finer to see how far they put a bound off.
     Where a programme fails, ``brief`` leaves out how closely the rest of it holds; ``at_once`` leaves all
     bounds as they are once one limit is out of reach.
     """
@@ -70,6 +73,8 @@ def guaranteed(
     by_time = all(phase.end == "time" for phase in sequence)
     exact = (*EXACT, *LASTING) if by_time else EXACT
     aims = {key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()}
+    if points is not None and len(points):
+        aims = with_steps(constants, machine, goal, aims, boxes_at(machine, np.stack([points, points], 2)))
     tries = boxes_at(machine, tried_of(_whole(machine)[0], _moving(machine)))
     start_boxes = boxes_at(machine, _whole(machine))
     tried, end = values_and_end(constants, machine, goal, tries)

@@ -122,8 +122,6 @@ class Acting:
         Heat of element and pump [W]; of the element alone in ``switched_w``, where a thermostat may cut it.
     spraying, wet : bool
         What is on, and whether the tank holds the water of the round.
-    outflow : ndarray or None
-        Water that the drain pump takes, most for the lower course [kg/s].
     inflow : Inflow or None
         What the inlet lets in.
     film_kg : ndarray
@@ -148,5 +146,4 @@ class Acting:
     on_below_c: Array | None = None
     cap_c: Array | None = None
     off_low_c: Array | None = None
-    outflow: Array | None = None
     inflow: Inflow | None = None

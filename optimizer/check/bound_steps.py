@@ -149,8 +149,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             min(first_s, EMPTIES_STEPS[0] * empties_s),
             min(most_s, EMPTIES_STEPS[1] * empties_s),
         )
+    first_s, most_s = first_s / eqs.finer, most_s / eqs.finer
     start_kg = state[3]
-    flows, left_kg = np.zeros((1, eqs.count, kernel.FLOWS, 2)), np.empty((0, eqs.count, 2))
+    flows, drains = np.zeros((1, eqs.count, kernel.FLOWS, 2)), np.empty((0, batch.DRAINS, 2))
     if phase.name == "drain":
         # The pump moves litres, of water as dense as it was when the drain began.
         bath_c = np.minimum(state[2], eqs.boils_c)
@@ -162,14 +163,11 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         running_s = np.minimum(above_kg / flipped(drain), flipped(ends_s))
         # All that still runs has run out by then; after it the tank is at rest.
         times_s = _times_s(float(running_s.max()), first_s, most_s)
-        rest_s = _times_s(lasts_s - times_s[-1], most_s, min(STILL_STEPS_S[1], longest_s))
+        rest_s = _times_s(lasts_s - times_s[-1], most_s, min(STILL_STEPS_S[1], longest_s) / eqs.finer)
         times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
         # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
-        gone_kg = flipped(drain) * np.minimum(times_s[:, None, None], ends_s)
-        left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg).transpose(0, 2, 1).copy()
-        begins_s, steps_s = _steps(times_s)
-        shares = np.clip((running_s - begins_s) / steps_s, 0.0, 1.0)
-        flows = eqs.flowing(replace(acting, outflow=drain * shares))
+        least_kg = np.minimum(start_kg, eqs.carry_kg)
+        drains = np.stack([start_kg, least_kg, drain, ends_s, running_s]).transpose(2, 0, 1).copy()
     else:
         times_s = _times_s(lasts_s, first_s, most_s)
     if fills:
@@ -190,7 +188,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             times_s,
             boxes,
             flows,
-            left_kg,
+            drains,
             state,
             acting.spraying,
             vent,

@@ -20,7 +20,7 @@ from optimizer.check.requirements import Findings, Judged
 from optimizer.check.second_run import AGAIN, LastState, hottest_again, judged_twice, search_again
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
-from optimizer.check.worst_cases import Array
+from optimizer.check.worst_cases import QUANTITIES, Array
 from optimizer.check.worst_inside import look_inside
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import InputError, InputIssue
@@ -41,6 +41,9 @@ not hang on them, and what it comes to is found with all of them."""
 
 RUN_AGAIN = 2
 """Worst points of each requirement that are run again with finer steps [1]."""
+
+STRANGERS = 8
+"""Drawn points at which steps are made finer, beside the worst ones, to see what they put bounds off [1]."""
 
 SWUNG = ("dose.", "hygiene.", "detergent.drain_c", "drain.bath_c", "ware.drop_k", "ware.rise_k")
 """Beginnings of the requirements that hang on where the wave of a bath stands that a thermostat holds, as a
@@ -236,7 +239,10 @@ def check(
     )
     told: tuple[Told, ...] = ()
     if leave_out != "proof":
-        rows, told = _bounded(rows, findings.told(), (constants, machine, goal), leave_out)
+        strangers = runs.box.draws(STRANGERS, 0)
+        table = runs.box.tables(np.unique([*worst, runs.box.nominal, *strangers], axis=0))
+        at = np.stack([table[name] for name in QUANTITIES], axis=1)
+        rows, told = _bounded(rows, findings.told(), (constants, machine, goal), at, leave_out)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace, machine.wash_pump.mechanics_factor.nominal)
     found = {key: runs.box.table(point) for key, point in places.items()}
@@ -250,11 +256,13 @@ def _bounded(
     rows: tuple[Row, ...],
     told: tuple[Judged, ...],
     proven: tuple[Constants, Machine, Goal],
+    points: Array,
     leave_out: LeftOut,
 ) -> tuple[tuple[Row, ...], tuple[Told, ...]]:
     """Put beside each worst value found what no point of the tolerances can break.
 
-    What is told without a limit is bounded over the whole box at once, and no closer.
+    What is told without a limit is bounded over the whole box at once, and no closer. ``points`` are some
+    of the box, the worst that were found among them.
     """
     if leave_out == "bounds" and not all(row.passed for row in rows):
         return rows, ()
@@ -270,7 +278,7 @@ def _bounded(
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
     with np.errstate(over="ignore", invalid="ignore"):
         brief, at_once = leave_out != "nothing", leave_out == "bounds"
-        bounds = guaranteed(*proven, aims, brief=brief, at_once=at_once)
+        bounds = guaranteed(*proven, aims, points=points, brief=brief, at_once=at_once)
     rows = tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
     return rows, tuple(
         # The nominal point comes last.
