@@ -228,6 +228,18 @@ def test_an_element_on_for_longer_is_one_issue_whose_fix_leads_to_no_other(
     assert issue.fix.startswith(f"{allowed} is the ")
 
 
+@pytest.mark.parametrize(
+    ("row", "ends"),
+    [("rounds,1,4", (5, 9)), ("rounds,1,4", (0, 3)), ("round_2_kind,1,1", (7, 9)), ("bench_run,1,0", (4, 5))],
+)
+def test_ranges_that_were_edited_too_break_nothing(row: str, ends: tuple[int, int]) -> None:
+    text, count = re.subn(
+        rf"^({row}),\d+,\d+,", rf"\g<1>,{ends[0]},{ends[1]},", FORMS["csv"].text(plan_case()), flags=re.M
+    )
+    assert count == 1
+    assert any("is outside the range" in issue for issue in issues_of(text))
+
+
 @pytest.mark.parametrize("number", [2, 3, 4])
 def test_fixes_that_are_told_together_agree(number: int) -> None:
     """One said the range of the spray, another a length of the programme by the spray outside it."""

@@ -47,6 +47,8 @@ TEXT_RULES = {
 }
 """What a text has to match, and the rule in words."""
 ISSUE_KEY = re.compile(r"rounds\[(\d+)\]\.(\w+)")
+SHAPE = ("format", "rounds", "programmes")
+"""Numbers that say what else stands in a file."""
 WORD_NAMES = {"control": "has_thermostat", "fill_control": "fill_by_level"}
 """Attributes of constants that stand in most forms as a flag of another name."""
 DIFFERENCES = 5
@@ -268,9 +270,12 @@ class Reader:
             ends = printed.get(self.form.shown(name))
             if ends is None or name not in self.values or ends[0] <= self.values[name] <= ends[1]:
                 continue
-            self.allowed[name] = min(max(self.values[name], ends[0]), ends[1])
+            nearest = min(max(self.values[name], ends[0]), ends[1])
+            # A file whose printed ranges were edited too may ask for rounds that are not in it.
+            if parted(name)[1] not in SHAPE and nearest <= most_of(name):
+                self.allowed[name] = nearest
             rule = f"is outside the range that this file prints beside it, {ends[0]} to {ends[1]}"
-            fix = f"{self.allowed[name]} is the nearest allowed; or plan again and {WRITE_AGAIN}"
+            fix = f"{nearest} is the nearest allowed; or plan again and {WRITE_AGAIN}"
             self.refuse(place, rule, str(self.values[name]), fix)
 
     def _element_within(self) -> None:
