@@ -103,7 +103,7 @@ OTHER_UNITS = [
     (Quantity("W", 50, 6000, 900, "how"), 0.9, "did you mean 900 W?"),
     (Quantity("l", 2, 200, 28, "how"), 28000.0, "did you mean 28 l?"),
     (Quantity("l", 2, 200, 28, "how"), 0.028, "did you mean 28 l?"),
-    (Quantity("kg", 0, 60, 4, "how"), 4000.0, "did you mean 4 kg?"),
+    (Quantity("kg", 0, 60, 4, "how"), 4000.0, "did you mean 4 kg (4000 g)?"),
     (Quantity("A", 0.02, 100, 4, "how"), 600.0, "did you mean 0.6 A?"),
     (Quantity("m2", 0, 1, 0.002, "how"), 20.0, "did you mean 0.002 m2?"),
     (Quantity("l/min", 0.2, 40, 6, "how"), 0.1, "did you mean 6 l/min?"),

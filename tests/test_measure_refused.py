@@ -27,7 +27,12 @@ idle = [
 RUN = "[fills]\nruns = [{{ kg = {}, s = {} }}]"
 TWICE = PLAIN.replace("{ kg = 6.03,", "{ kg = 6.03, l = 6,")
 WRONG = {
-    "grams": (PLAIN.replace("0.58", "580"), "sponge.kg[1]", "must lie between", "did you mean 0.58 kg?"),
+    "grams": (
+        PLAIN.replace("0.58", "580"),
+        "sponge.kg[1]",
+        "must lie between",
+        "did you mean 0.58 kg (580 g)?",
+    ),
     "negative": (PLAIN.replace("6.03", "-6.03"), "fills.runs[1].kg", "must lie between", "kitchen scales"),
     "both units": (TWICE, "fills.runs[1]", "has both kg and l", "one of"),
     "no unit": (PLAIN.replace("{ kg = 6.03, ", "{ "), "fills.runs[1]", "has neither kg nor l", "one of them"),
@@ -144,7 +149,7 @@ def thermal(tmp_path: Path, log: str, **keys: object) -> Any:
 @pytest.mark.parametrize(
     ("keys", "log", "key", "rule", "fix"),
     [
-        ({"water_kg": 5000}, COOLING, "water_kg", "must lie between", "did you mean 5 kg?"),
+        ({"water_kg": 5000}, COOLING, "water_kg", "must lie between", "did you mean 5 kg (5000 g)?"),
         ({"water_kg": 40}, COOLING, "water_kg", "contradicts buckets.lip", "weigh the water"),
         ({}, log_text(cooling, rows=20), "log", "too short for a cooling with the pump off: 8 min", "longer"),
         ({"stood_at_room": "true"}, COOLING, "stood_at_room", "begins 39.8 K from room_c", "leave"),

@@ -86,7 +86,9 @@ def in_another_unit(wrong: float, unit: str, least: float, most: float) -> str:
     factors = (PERCENT,) if unit == "1" and most <= 1.0 else UNIT_FACTORS.get(unit, ())
     for factor in factors:
         if least <= wrong * factor <= most and wrong != 0.0:
-            return f"did you mean {wrong * factor:g}{space_unit}?"
+            # Of a weight a decimal point is as often lost as grams are written: what was read is said.
+            read_as = f" ({wrong:g} g)" if unit == "kg" else ""
+            return f"did you mean {wrong * factor:g}{space_unit}{read_as}?"
     if unit == "°C" and wrong >= NO_WATER_C:
         celsius = celsius_from_fahrenheit(wrong)
         if least <= celsius <= most:
