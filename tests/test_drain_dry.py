@@ -69,6 +69,14 @@ def test_the_planner_drains_no_longer_than_that(flow: float, dry_most_s: float |
     assert start_drain_left_l(slow, start_s) == 0.0
 
 
+def test_what_a_pump_stands_at_the_start_it_stands_in_a_round() -> None:
+    """27.5 l at 1.8 l/min are 917 s, that a start drain may run dry; 400 s in a round are less."""
+    slow = machine({"drain_pump.flow_l_per_min": {"nominal": 2.0, "tolerance_pct": 10.0}})
+    rounds = [a_round("wash"), replace(a_round("rinse"), drain_s=400)]
+    assert drain_dry_most_s(slow) == 917
+    assert misfits(programme(*rounds), slow) == []
+
+
 @pytest.mark.parametrize(("flow", "empties_s"), [(0.2, 8250), (0.9, 1834)])
 def test_a_pump_that_drains_a_full_tank_for_half_an_hour_is_refused(flow: float, empties_s: int) -> None:
     """27.5 l / 0.2 l/min = 137.5 min. That 30 min are too many is our choice, no source."""

@@ -18,7 +18,7 @@ from optimizer.physics.water import (
     saturation_pressure_kpa,
 )
 from optimizer.profile.goal import Goal
-from optimizer.profile.machine import DRY_MOST_S, Machine
+from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
 
@@ -197,12 +197,11 @@ def start_drain_least_s(machine: Machine) -> int:
 def drain_dry_most_s(machine: Machine, row: Round | None = None) -> int:
     """Longest that the start drain, or that of a round, may last [s]: with no water in, it is dry all of it.
 
-    Where the profile of the machine does not say it, it is `DRY_MOST_S`, or what the water needs.
+    Where the profile of the machine does not say it, it is 300 s, or what a full tank needs.
     """
-    if row is None:
-        return machine.start_drain_most_s
-    said_s = machine.drain_pump.dry_most_s
-    return max(DRY_MOST_S if said_s is None else int(said_s), drain_least_s(machine, row))
+    # What the pump stands at the start, the tank empty already, it stands in a round.
+    start_s = machine.start_drain_most_s
+    return start_s if row is None else max(start_s, drain_least_s(machine, row))
 
 
 WARMED_K = 20.0
