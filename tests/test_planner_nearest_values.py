@@ -7,21 +7,22 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from planner_cases import FOUR_RINSES, TINY_GOAL, shipped, tiny
+from planner_cases import FOUR_RINSES, TINY_GOAL, tiny
 
-from optimizer.errors import NoPlanError, Reason
+from optimizer.errors import NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner import nearest_values
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
-from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.eased_goals import eased, left_out, printed_value, without
 from optimizer.planner.feasibility import Feasibility, Furthest, HowFar, asked_keys
-from optimizer.planner.iis import holds_in_a_plan
+from optimizer.planner.iis import holds_in_a_plan, stand_in_plans
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import nearest, together
 from optimizer.planner.reasons import all_at_once, reason_of
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof
+from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
 
@@ -122,26 +123,6 @@ class TestAllTogether:
         assert len(keys) > 1
         assert {keys - {key} for key in keys} <= {*asked}
 
-    @pytest.mark.slow
-    def test_a_set_that_is_told_does_not_hold_without_the_rest_and_does_without_a_member(self) -> None:
-        """Narrowboat's nursery with a drying of 0.215, no room kept for a cut-out: it was told to ease drying
-        and hygiene, which a plan holds together once the first rinse's least bath is left out."""
-        changes = {"goal__drying__heat_factor": 0.215, "machine__tank__cut_out_room_k": None}
-        inputs = shipped("narrowboat", "nursery", **changes)
-        with pytest.raises(NoPlanError) as caught:
-            plan_and_prove(inputs)
-        assert {reason.key for reason in caught.value.reasons} == {"hygiene.a0"}
-        assert {reason.key for reason in caught.value.iis} == {"hygiene.a0", "first_rinse.bath_c"}
-        assert caught.value.easing != "all"
-        cold = inputs.goal.model_copy(
-            update={"rinse": inputs.goal.rinse.model_copy(update={"first_least_c": 0.0})}
-        )
-        for goal in (without(inputs.goal, ["hygiene.a0"]), cold):
-            assert plan_and_prove(replace(inputs, goal=goal), search=Search(why=False)).certificate.passed
-        dryless = replace(inputs, goal=without(inputs.goal, ["drying.ware_heat"]))
-        with pytest.raises(NoPlanError):
-            plan_and_prove(dryless, search=Search(why=False))
-
 
 class TestWhatChecksTeach:
     """A programme is checked before a whole plan is made for its value; one far short is counted with."""
@@ -230,8 +211,11 @@ class TestWhatChecksTeach:
         assert not holds_in_a_plan(asked, frozenset(asked_keys(asked.assessor)))
         assert len(planned) == 1
         monkeypatch.setattr("optimizer.planner.value_proofs.PLANS_MOST", 1)
-        assert holds_in_a_plan(asked, frozenset({"dose.starch"}))
-        assert len(planned) == 1
+        with pytest.raises(SolverError):
+            holds_in_a_plan(asked, frozenset({"dose.starch"}))
+        members = [Reason(key, "", "", "", key) for key in ("dose.milk", "dose.starch")]
+        assert stand_in_plans(asked, members, ()) == ()
+        assert len(planned) == 2
 
     def test_what_is_nothing_is_left_out_of_the_goal(self) -> None:
         """Hygiene of 0 s is none, a dose of 0 min is no dose, and one dose stays."""
@@ -243,6 +227,22 @@ class TestWhatChecksTeach:
         assert [dose.name for dose in bare.dose] == ["milk", "butterfat"]
         assert without(goal, [f"dose.{dose.name}" for dose in goal.dose]).dose == goal.dose
         assert without(goal, []) == goal
+
+    def test_what_is_left_out_asks_for_nothing(self) -> None:
+        """Nothing else of the goal changes; the profile's own ranges say what may be asked at the least."""
+        inputs = load_inputs("clubhouse", "nursery")
+        goal = inputs.goal
+        every = asked_keys(Assessor(inputs))
+        bare = left_out(goal, every)
+        assert Goal.model_validate(bare.model_dump()) == bare
+        (dose,) = bare.dose
+        assert dose.minutes.high == Dose.model_validate(dose.model_dump()).minutes.high == 0.05
+        still = asked_keys(Assessor(replace(inputs, goal=bare)))
+        assert still == [f"dose.{dose.name}", "rinse.residue", "limits.duration_min"]
+        assert bare.drain_least_c == goal.drain_least_c > 0.0
+        assert left_out(goal, []) == goal
+        milk = left_out(goal, [key for key in every if key != "dose.milk"])
+        assert milk.dose == [dose for dose in goal.dose if dose.name == "milk"]
 
 
 class TestWhatIsMetAfterAll:

@@ -29,6 +29,23 @@ PLACES = {
 }
 """Section and key of a goal, by the requirement that they set; doses are found by their names."""
 
+ASKS_NOTHING: dict[str, float | None] = {
+    "limits.duration_min": 900.0,
+    "limits.water_l": None,
+    "first_wash.bath_c": 0.0,
+    "ware.drop_k": None,
+    "ware.rise_k": None,
+    "rinse.residue": 0.5,
+    "rinse.soil": None,
+    "rinse.film_mg_per_l": None,
+    "detergent.bath_c": 0.0,
+    "first_rinse.bath_c": 0.0,
+}
+"""What a goal says that asks for nothing, or for as little as a goal may."""
+
+LEAST_DOSE_MIN = 0.05
+"""The least minutes that a dose may ask for [min]."""
+
 
 def printed_value(reason: Reason) -> float:
     """The number that a reason names as nearest, to the digits that are printed; 0 for a dose left out."""
@@ -39,7 +56,7 @@ def printed_value(reason: Reason) -> float:
     return float(found.group())
 
 
-def eased(goal: Goal, values: Mapping[str, float]) -> Goal:
+def eased(goal: Goal, values: Mapping[str, float | None]) -> Goal:
     """Ask for these values instead, by the keys of their requirements, in the units of the goal."""
     doses = [_eased_dose(dose, values.get(f"dose.{dose.name}")) for dose in goal.dose]
     sections: dict[str, ProfileModel] = {}
@@ -72,3 +89,18 @@ def without(goal: Goal, keys: Collection[str]) -> Goal:
     if "drying.ware_heat" in keys:
         changes["drying"] = goal.drying.model_copy(update={"method": "none"})
     return goal.model_copy(update=changes)
+
+
+def left_out(goal: Goal, keys: Collection[str]) -> Goal:
+    """Leave all requirements out that are among these keys; of doses alone one asks for next to nothing."""
+    values = {key: ASKS_NOTHING[key] for key in keys if key in ASKS_NOTHING}
+    bare = without(goal, keys)
+    if all(f"dose.{dose.name}" in keys for dose in bare.dose):
+        coolest = min(bare.dose, key=lambda dose: max(dose.floor_c, dose.bare_floor_c))
+        bare = bare.model_copy(update={"dose": [coolest]})
+        values[f"dose.{coolest.name}"] = min(LEAST_DOSE_MIN, coolest.minutes.high)
+    if bare.detergent is not None and "detergent.bath_c" in keys:
+        # A spray that may end colder does not ask for a warmer drain.
+        colder = bare.detergent.model_copy(update={"drain_least_c": bare.drain_least_c})
+        bare = bare.model_copy(update={"detergent": colder})
+    return eased(bare, values)

@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
-from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.eased_goals import eased, left_out, printed_value
 from optimizer.planner.feasibility import NONE, Feasibility, asked_keys
 from optimizer.planner.machine_limits import higher, machine_limits
 from optimizer.planner.margins import Assessor
@@ -32,7 +32,7 @@ from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 from optimizer.planner.trims_ahead import assessor_by, rules_of
-from optimizer.planner.value_proofs import BY_CORNERS, Proof
+from optimizer.planner.value_proofs import BY_CORNERS, Proof, Proofs
 from optimizer.second_process import ahead
 
 LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
@@ -86,7 +86,8 @@ def diagnose(
     # Mostly no requirement rules a plan out alone: which do together may be asked meanwhile.
     begun = ahead(_iis_there, rules_of(assessor), solver, effort)
     if found := [*alone(asked), *machine_limits(asked.with_budget(effort.quick))]:
-        return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
+        members = iis(assessor, solver, found, effort)
+        return Diagnosis(tuple(found), "any", stand_in_plans(asked, members, found))
     found, complete = together(asked)
     # Where one alone is left, easing it is enough.
     enough: Easing = "all" if len(found) > 1 else "any"
@@ -97,11 +98,9 @@ def diagnose(
     else:
         members = iis(assessor, solver, (), effort) if begun is None else begun.result()
     # A plan is proven with these eased, so what holds none of them conflicts with nothing: a search failed.
-    if easing:
-        told = bool({one.key for one in members} & {one.key for one in found})
-    else:
-        told = bool(members) and not holds_in_a_plan(asked, frozenset(one.key for one in members))
-    return Diagnosis(reasons, easing, members if told else ())
+    if easing and not {one.key for one in members} & {one.key for one in found}:
+        members = ()
+    return Diagnosis(reasons, easing, stand_in_plans(asked, members, found if easing == "any" else ()))
 
 
 def _iis_there(rules: bytes, solver: SolverName, effort: Effort) -> tuple[Reason, ...]:
@@ -150,20 +149,41 @@ def _covered_with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
     return replace(reason, nearest="no plan found with a lower element, with all else that is asked")
 
 
-def holds_in_a_plan(asked: Feasibility, members: frozenset[str]) -> bool:
-    """Whether a plan is proven to hold these requirements, whatever the others; they are no reason then.
+def stand_in_plans(
+    asked: Feasibility, members: Sequence[Reason], enough: Sequence[Reason]
+) -> tuple[Reason, ...]:
+    """Members that no plan was found to hold, struck until one is proven without any one of those left.
 
-    Where no further plan may be made it is not known, and they are not told either.
+    The filter is held to what checks of refused plans taught, its models and trims miss some programmes, and
+    no check has passed those that it finds. Without one of those that are ``enough`` to ease a plan is known.
+    Empty where a plan holds them all, and where no further plan may be made: then it is not known.
     """
-    inputs, proof = asked.assessor.inputs, asked.proof
-    others = {*asked_keys(asked.assessor)} - members
-    goal = without(inputs.goal, others)
-    if not proof.makes_plans or goal == inputs.goal:
-        return False
+    if not asked.proof.makes_plans or not members:
+        return tuple(members)
+    asked = asked.with_budget(asked.budget)
+    asked.proofs = Proofs()  # Nearest values may have taken all plans that they may.
+    known, asked_for = {one.key for one in enough}, {*asked_keys(asked.assessor)}
+    kept = frozenset(one.key for one in members)
     try:
-        return asked.proofs.planned(proof, replace(inputs, goal=goal))
+        if holds_in_a_plan(asked, kept):
+            return ()
+        for one in members:
+            if one.key in asked_for - known and not holds_in_a_plan(asked, kept - {one.key}):
+                kept -= {one.key}
     except SolverError:
-        return True
+        return ()
+    return tuple(one for one in members if one.key in kept) if len(kept) > 1 else ()
+
+
+def holds_in_a_plan(asked: Feasibility, members: frozenset[str]) -> bool:
+    """Whether a plan is proven to hold these requirements, all others left out; `SolverError` after too many.
+
+    Machine, circuit, and what the goal asks beside its requirements, stand as they are.
+    """
+    inputs = asked.assessor.inputs
+    goal = left_out(inputs.goal, {*asked_keys(asked.assessor)} - members)
+    # All that is asked has no plan: that is why there are reasons to look for.
+    return goal != inputs.goal and asked.proofs.planned(asked.proof, replace(inputs, goal=goal))
 
 
 def iis(

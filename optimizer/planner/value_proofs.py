@@ -16,7 +16,8 @@ from optimizer.programme.plan import Inputs
 from optimizer.second_process import Ahead, ahead
 
 PLANS_MOST = 12
-"""Most whole plans that are made for the reasons of one goal [1]; a shipped pair takes up to 4."""
+"""Most whole plans that are made for nearest values, and as many for what conflicts [1]; a shipped pair takes
+up to 4."""
 
 FAR_SHORT = 0.25
 """Share of a limit from which on a requirement that a check refused is far short [1]."""
