@@ -135,6 +135,20 @@ def test_a_slow_drain_is_followed_to_its_end() -> None:
         assert read_kg == pytest.approx(left_kg, abs=0.25 * 8.0 * l_per_min / 60.0 + 0.05)
 
 
+def test_a_drain_that_stops_early_leaves_what_its_lag_did_not_pump() -> None:
+    """10 l less 6 l/min for 25 s of 30 s: to the kilogram by hand, with lags of 5 to 7 s at both ends."""
+    lag = {"nominal": 6.0, "low": 5.0, "high": 7.0}
+    rig = machine({"drain_pump.flow_l_per_min": 6.0, "drain_pump.drain_lag_s": lag}, tolerances=False)
+    box = box_of(rig)
+    table = programme(a_round("wash", fill_s=100, spray_s=60, drain_s=30))
+    run = BoundCourse(table, rig, boxes_of(box, box.low[None], box.high[None])).run()
+    drain = [one for one in run if one.phase.name == "drain"][-1]
+    for course, pumps_s in ((0, 30.0 - 7.0), (1, 30.0 - 5.0)):
+        kg_per_l = float(density_kg_per_l(np.array(drain.bath_c[0, 1 - course, 0])))
+        left_kg = float(drain.water_kg[0, course, 0]) - 6.0 / 60.0 * kg_per_l * pumps_s
+        assert drain.water_kg[-1, course, 0] == pytest.approx(left_kg, abs=2e-3)
+
+
 def test_ware_warms_by_its_distance_from_the_bath() -> None:
     """``dW/dt = (T - W) / tau``, without tolerances: 45 s while the pump sprays."""
     box = box_of(machine({"inlet.water_c": 50.0}, tolerances=False))
