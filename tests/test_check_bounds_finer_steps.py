@@ -93,6 +93,19 @@ def test_of_a_usual_machine_no_more_is_taken_off() -> None:
     assert {aim.steps_share for aim in found.values()} == {STEPS_SHARE}
 
 
+@pytest.mark.parametrize("fine", [{}, {KEY: np.array([np.nan])}, {KEY: np.array([-np.inf])}])
+def test_where_either_steps_give_no_number_as_much_is_taken_off_as_usual(
+    fine: dict[str, np.ndarray], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = {1.0: {KEY: np.array([5.0])}, FINER: fine}
+    monkeypatch.setattr(
+        "optimizer.check.bound_finer_steps.values_of", lambda *_, finer: found[finer], raising=True
+    )
+    aims = {KEY: Aim("at least", 2.0, 2.0)}
+    rig = machine(LIGHT)
+    assert with_steps(TABLE, rig, goal(FAT), aims, at(box_of(rig).nominal[None])) == aims
+
+
 def test_where_a_drain_ends_does_not_hang_on_the_boxes_beside() -> None:
     """One drains in 0.55 of the other's time: its end falls into a step that is made for the other."""
     rig = machine(LIGHT)

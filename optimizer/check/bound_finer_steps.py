@@ -40,7 +40,9 @@ def with_steps(
     usual, fine = (values_of(constants, machine, goal, points, finer=finer) for finer in (1.0, FINER))
     found = dict(aims)
     for key, aim in aims.items():
-        if key not in usual or not (np.isfinite(usual[key]) & np.isfinite(fine[key])).all():
+        if key not in usual or key not in fine:
+            continue
+        if not (np.isfinite(usual[key]) & np.isfinite(fine[key])).all():
             continue
         off = TIMES * np.maximum(aim.sign * (usual[key] - fine[key]), 0.0)
         if not aim.exact:
