@@ -35,14 +35,12 @@ def with_steps(
     aims : mapping
         By the key of each requirement.
     points : Boxes
-        Boxes without width: the worst points that were found.
+        Boxes without width: the worst points that were found, and some that were drawn.
     """
     usual, fine = (values_of(constants, machine, goal, points, finer=finer) for finer in (1.0, FINER))
     found = dict(aims)
     for key, aim in aims.items():
-        if key not in usual or key not in fine:
-            continue
-        if not (np.isfinite(usual[key]) & np.isfinite(fine[key])).all():
+        if not all(key in values and np.isfinite(values[key]).all() for values in (usual, fine)):
             continue
         off = TIMES * np.maximum(aim.sign * (usual[key] - fine[key]), 0.0)
         if not aim.exact:
