@@ -118,7 +118,7 @@ def _no_plan(
     """Say that there is no plan, and whether that is proven."""
     machine, goal, circuit, _ = assessor.inputs.names
     found = obstacles(assessor)
-    proven = bool(found) or ruled_out(assessor)
+    proven = ruled_out(assessor)
     headline = (
         f"No programme on {machine} meets {goal} on the circuit {circuit}"
         if proven

@@ -183,10 +183,13 @@ def _strong(assessor: Assessor) -> Reason | None:
     goal, machine, dosing = assessor.inputs.goal, assessor.inputs.machine, assessor.dosing
     if goal.detergent is None:
         return None
-    longest_s = machine.tank.capacity_l / machine.inlet.flow_l_per_min.high * S_PER_MIN
-    if dosing.shortest_fill_s(first=False) <= (0.0 if machine.inlet.level_l is not None else longest_s):
+    room_l = machine.tank.capacity_l - assessor.water.carry_over_high_l
+    longest_s = max(room_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN
+    # Without a prerinse it is the first round, and the machine may have dried out.
+    first = goal.prerinse.rounds_min == 0
+    if dosing.shortest_fill_s(first=first) <= (0.0 if machine.inlet.level_l is not None else longest_s):
         return None
-    found = float(dosing.strongest_g_per_l(np.array(longest_s)))
+    found = float(dosing.strongest_g_per_l(np.array(longest_s), first=first))
     asked = f"{goal.detergent.most_g_per_l:g} g/l"
     advice = "fewer grams a setting, a smaller load, or more water in the wash"
     return Reason("strongest bath of a wash", asked, f"{_up_to_tenth(found):g} g/l", advice)
