@@ -210,6 +210,23 @@ class Assessor:
         """Most water after a top-up that is not stirred in: the ware above it is to dry by its heat [l]."""
         return self.inputs.machine.tank.ware_begins_l
 
+    def longest_fill_s(self, growth: float = 1.0) -> float:
+        """Longest fill that keeps under the lip, the inlet at its quickest, if the water grows so [s]."""
+        most_l = self.inputs.machine.tank.capacity_l * (1.0 - self.backoff("overflow.level_l")) / growth
+        inlet_l_per_s = float(self.simulator.corners.inlet_l_per_s.max())
+        return (most_l - self.water.carry_over_high_l) / inlet_l_per_s
+
+    @property
+    def washes_first(self) -> bool:
+        """Whether a wash may be the first round, into a machine that has dried out.
+
+        Detergent is stronger there than behind a prerinse, which leaves water: too strong for any fill, a
+        programme has a prerinse, asked for or not.
+        """
+        by_level = self.inputs.machine.inlet.level_l is not None
+        thins = by_level or self.dosing.shortest_fill_s(first=True) < self.longest_fill_s()
+        return self.inputs.goal.prerinse.rounds_min == 0 and thins
+
     @property
     def cover_factor(self) -> float:
         """Litres filled to cover something over those that just cover it: backoff and evaporation [1]."""

@@ -104,6 +104,8 @@ class Positions:
     def _order(self) -> None:
         """Fill the positions of a kind from its end; keep the least numbers of rounds."""
         least = self._assessor.rounds_least
+        if not self._assessor.washes_first:
+            least["prerinse"] = max(least["prerinse"], 1)
         for name in KINDS:
             places = self.of(name)
             ordered = places[1:] if name == "rinse" and self._warm_first else places

@@ -24,7 +24,6 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.circuit_device import start_words
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
-from optimizer.units import S_PER_MIN
 
 STEAM_TANK_MARGIN_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
@@ -183,13 +182,10 @@ def _strong(assessor: Assessor) -> Reason | None:
     goal, machine, dosing = assessor.inputs.goal, assessor.inputs.machine, assessor.dosing
     if goal.detergent is None:
         return None
-    room_l = machine.tank.capacity_l - assessor.water.carry_over_high_l
-    longest_s = max(room_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN
-    # Without a prerinse it is the first round, and the machine may have dried out.
-    first = goal.prerinse.rounds_min == 0
-    if dosing.shortest_fill_s(first=first) <= (0.0 if machine.inlet.level_l is not None else longest_s):
+    longest_s = max(assessor.longest_fill_s(), 0.0)
+    if dosing.shortest_fill_s(first=False) <= (0.0 if machine.inlet.level_l is not None else longest_s):
         return None
-    found = float(dosing.strongest_g_per_l(np.array(longest_s), first=first))
+    found = float(dosing.strongest_g_per_l(np.array(longest_s)))
     asked = f"{goal.detergent.most_g_per_l:g} g/l"
     advice = "fewer grams a setting, a smaller load, or more water in the wash"
     return Reason("strongest bath of a wash", asked, f"{_up_to_tenth(found):g} g/l", advice)

@@ -1,14 +1,14 @@
-"""What is proven to be impossible: obstacles, and too little water or time for rinses and doses.
+"""What is proven to be impossible: by an obstacle, or by arithmetic alone, whatever the numbers.
 
-Each bound is on the side of the programme: tanks filled to the lip, nothing lost to the room, every second of
-the element in the least water that covers the pump. So what is ruled out here is proven to be impossible for
+Obstacles are looked for as if the planner kept nothing back. Of water and time for rinses and doses each
+bound is on the side of the programme: tanks filled to the lip, nothing lost to the room, every second of the
+element in the least water that covers the pump. So what is ruled out here is proven to be impossible for
 programmes of up to the rounds that are tried; what is not may be impossible nevertheless.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,10 +16,13 @@ from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import never_counts
-from optimizer.profile.goal import Goal, Prerinse
 from optimizer.programme.constants import GAP_S, KINDS
-from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
+
+SLACK = 0.005
+"""Share of a limit that the check may see less of than the planner [1]: by less nothing is ruled out."""
+BY_LITRES = ("cover.", "overflow.", "rinse.")
+"""Keys of requirements that hang on amounts of water alone: planner and check have the same sums for them."""
 
 PRERINSE, WASH = KINDS.index("prerinse"), KINDS.index("wash")
 STEPS = 4000
@@ -28,40 +31,39 @@ LIGHTEST_KG_PER_L = 0.95
 """A litre of water weighs no less, up to the boil [kg/l]."""
 
 
-class _AsAsked(Assessor):
-    """Judges by what is asked itself, nothing kept back for the check or for what evaporates.
+class _Lenient(Assessor):
+    """Keeps nothing back, and lets every limit that is no matter of litres be missed by `SLACK`.
 
     What fails only by what the planner keeps back, a programme made in another way may hold.
     """
 
     def _backoff(self, key: str) -> float:
-        return 0.0
+        return 0.0 if key.startswith(BY_LITRES) else -SLACK
 
     @property
     def cover_factor(self) -> float:
-        """Litres filled to cover something over those that just cover it [1]."""
+        """Litres that cover something, nothing lost [1]."""
         return 1.0
+
+    @property
+    def hottest_c(self) -> float:
+        """Hottest water there may be: what the tank stands, up to the boil [°C]."""
+        return min(self.inputs.machine.tank.limit_c, self.simulator.boils_c)
+
+
+def lenient(assessor: Assessor) -> Assessor:
+    """Judge the same inputs on the side of the programme."""
+    return _Lenient(assessor.inputs, rounds_most=assessor.rounds_most, terms=assessor.terms)
 
 
 def ruled_out(assessor: Assessor) -> bool:
-    """Whether every programme is ruled out, by obstacles or by arithmetic."""
-    goal = assessor.inputs.goal
-    # A wash that is the first round may begin dry; after a prerinse that nobody asked for it does not.
-    prerinses = sorted({goal.prerinse.rounds_min, max(goal.prerinse.rounds_min, 1)})
-    goals = [goal.model_copy(update={"prerinse": _at_least(goal, rounds)}) for rounds in prerinses]
-    judges = [_as_asked(assessor, replace(assessor.inputs, goal=one)) for one in goals]
-    return all(obstacles(judge) for judge in judges) or _by_arithmetic(judges[0])
+    """Whether it is proven that there is no programme of up to the rounds that are tried."""
+    judge = lenient(assessor)
+    return bool(obstacles(judge)) or by_arithmetic(judge)
 
 
-def _at_least(goal: Goal, rounds: int) -> Prerinse:
-    return goal.prerinse.model_copy(update={"rounds_min": rounds})
-
-
-def _as_asked(assessor: Assessor, inputs: Inputs) -> Assessor:
-    return _AsAsked(inputs, unblock=assessor.unblock, rounds_most=assessor.rounds_most, terms=assessor.terms)
-
-
-def _by_arithmetic(assessor: Assessor) -> bool:
+def by_arithmetic(assessor: Assessor) -> bool:
+    """Whether every programme is ruled out by arithmetic."""
     targets = range(len(assessor.simulator.targets.keys))
     cold = any(never_counts(assessor, target) for target in targets)
     return cold or all(_too_much(assessor, rinses) for rinses in _rinses(assessor))

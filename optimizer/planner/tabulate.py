@@ -114,15 +114,14 @@ class Tabulator(TableBasis):
                 fits = fits and self.assessor.dosing.shortest_fill_s(first=False) == 0.0
             lumped = LumpedRound.of(corners, corners.nominal, 0.0)
             return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
-        first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
+        first = kind == 0 or (kind == 1 and self.assessor.washes_first)
         # However much a drain leaves, a round has some fresh water.
         least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
         least_s = least_l / float(corners.inlet_l_per_s.min())
         if KINDS[kind] == "wash":
             least_s = max(least_s, self.assessor.dosing.shortest_fill_s(first=first))
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.water.hot_growth
-        most_l = machine.tank.capacity_l * (1.0 - self.assessor.backoff("overflow.level_l")) / growth
-        most_s = (most_l - self.assessor.water.carry_over_high_l) / float(corners.inlet_l_per_s.max())
+        most_s = self.assessor.longest_fill_s(growth)
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
         fills = [least_s * step for step in steps if least_s * step < most_s]
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
@@ -231,7 +230,7 @@ class Tabulator(TableBasis):
 
     def _may_be_dry(self, kind: int) -> bool:
         """Whether a round may be the first one, into a machine that has dried out."""
-        return self.safe and KINDS[kind] == "wash" and self.assessor.inputs.goal.prerinse.rounds_min == 0
+        return self.safe and KINDS[kind] == "wash" and self.assessor.washes_first
 
     def _rates(self, kind: int, lumped: LumpedRound, start_c: float) -> Array:
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""
