@@ -29,7 +29,7 @@ NOISE = 0.002
 
 QUICK = [("cold-shed", "fresh-cups")]
 """The cheapest to plan; all others are slow."""
-SHORT = [("clubhouse", "fresh-cups"), ("garage-120v", "fresh-cups"), ("garage-120v", "glasses")]
+SHORT = [("clubhouse", "fresh-cups"), ("garage-120v", "fresh-cups")]
 """Those whose roads take seconds, not minutes; `SCULLION_EXPLORE=1` adds every shipped pair. What all of them
 gave is in `benchmarks/README.md`."""
 
