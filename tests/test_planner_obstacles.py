@@ -91,3 +91,11 @@ class TestFedTooHotForAPrerinse:
             assert self.nearest_c(limit_c) == nearest_c
         inputs = tiny(**self.FED, goal__prerinse__limit_c=nearest_c)
         assert plan_and_prove(inputs, search=FOUR).certificate.passed
+
+    def test_a_rise_that_the_feed_makes_too_large_is_told_beside_it(self) -> None:
+        """By hand: 3.9 l of 58 °C warm a tank of 3 kJ/K from 16 °C to over 30 K above the ware."""
+        inputs = tiny(**self.FED, goal__prerinse__limit_c=40.0, goal__limits__ware_rise_k=30.0)
+        found = refusal(inputs)
+        assert found.proven
+        assert [one.key for one in found.reasons] == ["prerinse.bath_c", "ware.rise_k"]
+        assert all("with all else that is asked" in one.nearest for one in found.reasons)

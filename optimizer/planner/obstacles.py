@@ -57,9 +57,9 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         yield strong
     elif not options[KINDS.index("wash")]:
         yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
-    elif not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
-        yield hot_feed(assessor)
     else:
+        if not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
+            yield hot_feed(assessor)
         yield from _hot_first_bath(assessor)
 
 
