@@ -15,7 +15,7 @@ from planner_cases import shipped
 from optimizer.check.bound_aims import STEPS_SHARE, Aim
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_course import BoundCourse
-from optimizer.check.bound_finer_steps import FINER, TIMES, with_steps
+from optimizer.check.bound_finer_steps import FINER, LEAST_SHARE, TIMES, with_steps
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.plan_and_prove import plan_and_prove
@@ -83,14 +83,14 @@ def test_finer_steps_come_nearer_to_the_check() -> None:
 
 
 @pytest.mark.slow
-def test_of_a_usual_machine_no_more_is_taken_off() -> None:
+def test_of_a_usual_machine_less_is_taken_off_than_of_one_that_is_not_measured() -> None:
     inputs = shipped("clubhouse", "glasses")
     constants = plan_and_prove(inputs).plan.constants
     box = box_of(inputs.machine)
     points = np.array([*box.corners(), box.nominal])
     aims = {f"dose.{dose.name}": Aim("at least", dose.minutes, dose.minutes) for dose in inputs.goal.dose}
     found = with_steps(constants, inputs.machine, inputs.goal, aims, boxes_of(box, points, points))
-    assert {aim.steps_share for aim in found.values()} == {STEPS_SHARE}
+    assert all(LEAST_SHARE <= aim.steps_share < STEPS_SHARE for aim in found.values())
 
 
 @pytest.mark.parametrize("fine", [{}, {KEY: np.array([np.nan])}, {KEY: np.array([-np.inf])}])

@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.check.certificate import Sense
 from optimizer.check.worst_cases import Array
 
-PASSES, PASSES_NEARER, FINE_PASSES = 19, 26, 16
+PASSES, PASSES_NEARER, FINE_PASSES = 19, 26, 60
 """Batches of boxes after the first: for a bound that does not hold its limit yet, for that of a dose that
 holds it and is to be nearer, and for one that is not near by then: it is looked at finely [1]."""
 
