@@ -26,6 +26,8 @@ HOLDS = 1e-5
 """Shortfall that counts as none before the whole-second step [1]."""
 STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
+WATER = ("fill_s", "top_up_s")
+"""Numbers of which a second is much."""
 GIVEN_UP = 0.1
 """Shortfall of one requirement at which the search gives up a structure that is not the only one [1]."""
 
@@ -62,6 +64,7 @@ def trim(
         whole = whole_seconds(space, values)
         if whole is None and margins.min() >= -HOLDS:
             whole = None if space.aim else by_straight_lines(space, values)
+            whole = _with_whole_fills(space, values) if whole is None else whole
         if whole is None and margins.min() >= -HOLDS:
             # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
             space.back_off_for_rounding(values)
@@ -97,12 +100,26 @@ def nearest_point(space: Space, start: Settings) -> Settings:
     return space.settings(_continuous(space, space.pack(start))[None])
 
 
-def _continuous(space: Space, start: Array) -> Array:
-    """SLSQP in scaled variables; the best point it saw that holds, else its last one."""
+def _with_whole_fills(space: Space, values: Array) -> Array | None:
+    """Whole seconds that hold, with the rest searched for anew at fills that are whole already.
+
+    A second of water is a hundredth of a bath, and what it takes to heat that is many seconds: no few moves.
+    """
+    filled = np.array([name in WATER for name, _ in space.slots])
+    up = np.clip(np.ceil(values / space.unit - 1e-6) * space.unit, space.low, space.high)
+    ends = np.where(filled, up, space.low), np.where(filled, up, space.high)
+    return whole_seconds(space, _continuous(space, np.where(filled, up, values), ends))
+
+
+def _continuous(space: Space, start: Array, ends: tuple[Array, Array] | None = None) -> Array:
+    """SLSQP in scaled variables; the best point it saw that holds, else its last one.
+
+    The numbers stay between their ``ends``, those of the space if they are not given.
+    """
     from scipy.optimize import NonlinearConstraint, minimize
 
     scale = space.scale
-    low, high = space.low / scale, space.high / scale
+    low, high = (end / scale for end in ends or (space.low, space.high))
     points = _Points(space, start)
     with suppress(_Stalled):
         minimize(
