@@ -10,9 +10,10 @@ import numpy as np
 from optimizer.check.certificate import Sense
 from optimizer.check.worst_cases import Array
 
-PASSES, PASSES_NEARER, FINE_PASSES = 19, 26, 60
+PASSES, PASSES_NEARER, FINE_PASSES, FINE_LEAST = 19, 26, 60, 16
 """Batches of boxes after the first: for a bound that does not hold its limit yet, for that of a dose that
-holds it and is to be nearer, and for one that is not near by then: it is looked at finely [1]."""
+holds it and is to be nearer, and for one that is not near by then: it is looked at finely, with so many
+batches at the least [1]."""
 
 NEAR = 0.02
 """A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""

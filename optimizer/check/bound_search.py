@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optimizer.check.bound_aims import Aim
+from optimizer.check.bound_aims import FINE_LEAST, Aim
 from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
 from optimizer.check.bound_by_reading import hang_on_reading
@@ -285,9 +285,11 @@ def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
 
     Gains differ from batch to batch, as requirements take turns: the last four count where little is missing.
     One that holds its limit, and is only to be nearer, is asked whether it gets there if its gains fall off
-    as those of most do, as one over the number of batches. One that is looked at finely has all its batches.
+    as those of most do, as one over the number of batches. One that is looked at finely has its least number
+    of batches anyway.
     """
-    if aim.finely or len(course) < 3 or not math.isfinite(course[-1]):
+    soon = len(course) < (FINE_LEAST if aim.finely else 3)
+    if soon or not math.isfinite(course[-1]):
         return True
     passes, gained = aim.passes(aim.sign * course[-1]), course[-1] - course[-3]
     of_some = 2.0 * (course[-1] - course[-SPAN:][0]) / (len(course[-SPAN:]) - 1)
