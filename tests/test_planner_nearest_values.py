@@ -294,7 +294,7 @@ def test_a_dose_of_which_nothing_is_within_reach_is_left_out() -> None:
 
 
 def test_nothing_is_said_to_be_within_reach_that_was_not_planned() -> None:
-    """That no one alone makes a plan possible is known; that each alone can be held is not."""
+    """That no value of one alone was proven is known; that none makes a plan possible is not."""
     found = all_at_once(Assessor(tiny(), rounds_most=FOUR_RINSES), gave_up=False)
     assert "within reach" not in found.nearest
-    assert found.nearest.endswith("nor with any one of them eased")
+    assert found.nearest.endswith("no nearest value for any one of them")

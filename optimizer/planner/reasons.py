@@ -29,7 +29,7 @@ def unmet(assessor: Assessor, key: str) -> Reason:
 def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
     """Say that no programme was found for all requirements, where none was found to rule it out."""
     wanted = f"all that {assessor.inputs.names[1]} asks, at once"
-    nearest_value = "no programme found, nor with any one of them eased"
+    nearest_value = "no programme found, and no nearest value for any one of them"
     if gave_up:
         nearest_value = "no programme found; the search for reasons gave up at its budget"
     advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
