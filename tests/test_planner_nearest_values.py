@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from planner_cases import FOUR_RINSES, TINY_GOAL, tiny
+from planner_cases import FOUR_RINSES, TINY_GOAL, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import plan_and_prove
@@ -88,6 +88,44 @@ def test_a_value_that_gives_no_plan_is_taken_back() -> None:
     assert asked[0] < 20.5 <= printed_value(reason) == asked[-1]
     never = Feasibility(assessor, proof=Proof(proves=lambda _: False))
     assert nearest(never, "limits.water_l") is None
+
+
+class TestARaisedLimitFurther:
+    """The programme that the corners point at was refused: whole plans are asked for, further and further."""
+
+    def found(self, least_l: float) -> tuple[Reason | None, list[float]]:
+        """What is told of 20 l where whole plans take so much, and what they were asked for."""
+        asked_for: list[float] = []
+
+        def proves(inputs: Inputs) -> bool:
+            asked_for.append(inputs.goal.limits.water_l or 0.0)
+            return asked_for[-1] >= least_l
+
+        inputs = tiny(goal__limits__water_l=20.0)
+        asked = Feasibility(Assessor(inputs, rounds_most=FOUR_RINSES), proof=Proof(proves=proves))
+        return nearest_values._raised_further(asked, "limits.water_l", -0.5), asked_for
+
+    @pytest.mark.parametrize(("least_l", "plans"), [(31.2, 1), (31.4, 2), (43.5, 2)])
+    def test_what_is_printed_was_planned(self, least_l: float, plans: int) -> None:
+        """By hand: 20 l let go to 30 at the corners, then to 1.04 and 1.45 times as much."""
+        reason, asked_for = self.found(least_l)
+        assert reason is not None
+        assert asked_for == pytest.approx([31.2, 43.5][:plans], abs=0.11)
+        assert asked_for[-1] == printed_value(reason)
+
+    def test_no_value_is_told_that_no_plan_was_made_for(self) -> None:
+        reason, asked_for = self.found(43.7)
+        assert (reason, len(asked_for)) == (None, 2)
+
+
+@pytest.mark.slow
+def test_water_far_too_little_is_told_with_what_a_plan_takes() -> None:
+    """Four rinses and a wash of clubhouse take 40 l; what 44 l point at is refused by its check."""
+    (reason,) = refusal(shipped("clubhouse", "glasses", goal__limits__water_l=18.7)).reasons
+    assert reason.key == "limits.water_l"
+    assert 40.0 < printed_value(reason) < 50.0
+    inputs = shipped("clubhouse", "glasses", goal__limits__water_l=printed_value(reason))
+    assert plan_and_prove(inputs).certificate.passed
 
 
 class TestAllTogether:

@@ -27,6 +27,12 @@ STEPS_BACK = (0.0, 0.004, 0.01, 0.02, 0.04, 0.08, 0.16)
 """How far a nearest value is taken back for which no programme is found, one after the other, as margins
 [1]; every other one from the second on where a check taught what to count with."""
 
+RAISED = ("ware.", "limits.", "first_wash.")
+"""Beginnings of the keys of limits that are raised, not lowered."""
+RAISED_BY = (0.04, 0.45)
+"""How far a raised limit is let go beyond what the corners ask, where no programme from there was proven: a
+share of the limit as it is then [1]."""
+
 LESSONS_MOST = 2
 """Times that a requirement is brought as far as it goes anew by what a check taught [1]."""
 
@@ -152,7 +158,25 @@ def _in_words(asked: Feasibility, key: str, found: Furthest | None, drop: frozen
     if found is None or found.margin >= 0.0:
         return None
     reasons, _ = _verified(asked, {key: found}, drop)
-    return reasons[0] if reasons else None
+    if reasons:
+        return reasons[0]
+    return _raised_further(asked, key, found.margin) if key.startswith(RAISED) and not drop else None
+
+
+def _raised_further(asked: Feasibility, key: str, margin: float) -> Reason | None:
+    """A limit at a value for which a whole plan is proven, whatever programme the corners pointed at.
+
+    That one uses all that the limit lets it, and may be far from what a check passes where others are not.
+    """
+    if not asked.proof.makes_plans:
+        return None
+    for further in RAISED_BY:
+        reason = reason_of(asked.assessor, key, margin - further * (1.0 - margin))
+        goal, _, _ = _eased_goal(asked.assessor.inputs.goal, [reason])
+        with suppress(SolverError):
+            if asked.proofs.planned(asked.proof, replace(asked.assessor.inputs, goal=goal)):
+                return reason
+    return None
 
 
 def _verified(

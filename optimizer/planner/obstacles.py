@@ -199,7 +199,7 @@ def _levels(assessor: Assessor) -> Reason:
     nearest_l = _up_to_tenth(most_l * (1.0 + assessor.backoff("overflow.level_l")))
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
-    return Reason("size of the tank", asked, f"{nearest_l:g} l to spray at all", advice)
+    return Reason("size of the tank", asked, f"{nearest_l:g} l, what a plan keeps back with it", advice)
 
 
 def steam_refused(machine: Machine, goal: Goal) -> Reason | None:

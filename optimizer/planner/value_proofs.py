@@ -69,7 +69,7 @@ class Proofs:
         known = self._answer(inputs)
         if known is None or not (known[0] or known[1] == NOTHING_KEPT):
             # A programme that was far out says nothing of others.
-            proof.tell("planning with fewer of them eased")
+            proof.tell("planning with other values eased")
             known = self._learnt(inputs, held=self._holds(proof, inputs), lesson=NOTHING_KEPT)
         return known[0]
 
