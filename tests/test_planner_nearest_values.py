@@ -105,17 +105,17 @@ class TestARaisedLimitFurther:
         asked = Feasibility(Assessor(inputs, rounds_most=FOUR_RINSES), proof=Proof(proves=proves))
         return nearest_values._raised_further(asked, "limits.water_l", -0.5), asked_for
 
-    @pytest.mark.parametrize(("least_l", "plans"), [(31.2, 1), (31.4, 2), (43.5, 2)])
+    @pytest.mark.parametrize(("least_l", "plans"), [(31.2, 1), (31.4, 2), (43.5, 2), (43.7, 3), (60.0, 3)])
     def test_what_is_printed_was_planned(self, least_l: float, plans: int) -> None:
-        """By hand: 20 l let go to 30 at the corners, then to 1.04 and 1.45 times as much."""
+        """By hand: 20 l let go to 30 at the corners, then to 1.04, 1.45 and 2 times as much."""
         reason, asked_for = self.found(least_l)
         assert reason is not None
-        assert asked_for == pytest.approx([31.2, 43.5][:plans], abs=0.11)
+        assert asked_for == pytest.approx([31.2, 43.5, 60.0][:plans], abs=0.11)
         assert asked_for[-1] == printed_value(reason)
 
     def test_no_value_is_told_that_no_plan_was_made_for(self) -> None:
-        reason, asked_for = self.found(43.7)
-        assert (reason, len(asked_for)) == (None, 2)
+        reason, asked_for = self.found(60.2)
+        assert (reason, len(asked_for)) == (None, 3)
 
 
 @pytest.mark.slow
