@@ -1,0 +1,48 @@
+"""Fills made whole first: a second of water is a hundredth of a bath, and many seconds of heat."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from planner_cases import proven
+
+from optimizer.planner import trim as trims
+from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.corners import KeptBack
+from optimizer.planner.margins import Assessor
+from optimizer.planner.trim_space import Space
+
+WATER = ("fill_s", "top_up_s")
+
+
+def kept_back(fat: float) -> tuple[Space, np.ndarray]:
+    """The rounds of a shipped plan with so much fat kept back, and the best numbers between seconds."""
+    plan = proven("clubhouse", "roasting-tins").plan
+    structure, settings = programme_of(plan.constants, plan.inputs.machine)
+    shares = {"dose.fat": fat, "first_rinse.bath_c": 0.0235, "drain.bath_c": 0.0016}
+    space = Space(Assessor(plan.inputs, KeptBack(backoff=shares)), structure)
+    start = space.pack(settings)
+    space.look_at_binding_corners(start)
+    return space, trims._continuous(space, start)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("fat", [0.0, 0.005, 0.0105, 0.015, 0.0205, 0.026])
+def test_whole_seconds_are_found_close_above_the_best_between_seconds(fat: float) -> None:
+    space, values = kept_back(fat)
+    found = trims._with_whole_fills(space, values)
+    assert found is not None
+    assert space.holds(found)
+    assert np.array_equal(found, np.rint(found))
+    costs = [float(space.run(one[None])[1][0]) for one in (values, found)]
+    assert costs[0] < costs[1] < 1.005 * costs[0]
+
+
+@pytest.mark.slow
+def test_the_numbers_stay_between_the_ends_that_are_given() -> None:
+    space, values = kept_back(0.015)
+    water = np.array([name in WATER for name, _ in space.slots])
+    up = np.where(water, np.ceil(values), space.low), np.where(water, np.ceil(values), space.high)
+    found = trims._continuous(space, np.clip(values, *up), up)
+    assert np.array_equal(found[water], np.ceil(values[water]))
+    assert not np.array_equal(found[~water], values[~water])
