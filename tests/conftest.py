@@ -31,6 +31,11 @@ from optimizer.programme.planfile import plan_to_json
 settings.register_profile("scullion", cases(USUAL))
 settings.load_profile("scullion")
 
+LONGEST = (
+    "test_planner_sets_in_plans.py::test_a_set_that_is_told",
+    "test_docs_run.py::test_every_long_command",
+)
+"""Beginnings of the names of tests of minutes, which come first: last, they would keep one worker alone."""
 COMPILER = pytest.StashKey[subprocess.Popen[bytes] | None]()
 
 
@@ -62,6 +67,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     gone = [name for name in (LONG_CASES | LONG_FIXTURES) - there if name.split("::")[0] in files]
     if gone and not any("::" in word for word in config.args):
         raise pytest.UsageError(f"tests/long_cases names what is not there: {', '.join(sorted(gone))}")
+    items.sort(key=lambda item: not item.nodeid.removeprefix("tests/").startswith(LONGEST))
 
 
 @pytest.hookimpl(wrapper=True)
