@@ -194,9 +194,11 @@ class TestWhatChecksTeach:
 
     @pytest.mark.parametrize(("found_short", "is_planned"), [(0.01, True), (0.3, False)])
     def test_what_an_earlier_check_found_far_short_stops_no_plan(
-        self, found_short: float, is_planned: bool
+        self, found_short: float, is_planned: bool, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         """Narrowboat's nursery with a drying of 0.215: the refused plan fell short of all hygiene."""
+        # Raised further, whatever the programme, whole plans are made: see `TestARaisedLimitFurther`.
+        monkeypatch.setattr("optimizer.planner.nearest_values.RAISED", ())
         planned: list[Inputs] = []
 
         def refuses(assessor: Assessor, _: Programme) -> KeptBack:
