@@ -138,3 +138,21 @@ def test_a_bound_better_than_what_was_found_is_the_fault_of_steps(bound: float, 
 def test_a_temperature_has_what_is_usual_counted_already() -> None:
     assert Aim("at most", 80.0, 70.0, exact=True).final(np.array([69.9])) == 70.0
     assert Aim("at most", 80.0, 70.0, exact=True, off=0.3).less_steps(np.array([71.0])) == pytest.approx(71.3)
+
+
+def test_what_is_taken_off_is_by_the_point_that_is_furthest_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: 2 × 0.1 of 10 min are 2 %; 2 × 0.3 K are 0.55 K more than the 0.05 K that are usual."""
+    usual = {"dose.lost": [5.0, 5.0], KEY: [5.0, 10.0], "tank.bath_c": [70.0, 71.0]}
+    fine = {KEY: [4.99, 9.9], "tank.bath_c": [70.3, 71.1]}
+    found = {1.0: usual, FINER: fine}
+    monkeypatch.setattr(
+        "optimizer.check.bound_finer_steps.values_of",
+        lambda *_, finer: {key: np.array(values) for key, values in found[finer].items()},
+    )
+    dose, hottest = Aim("at least", 2.0, 2.0), Aim("at most", 80.0, 71.0, exact=True)
+    aims = {"dose.lost": dose, KEY: dose, "tank.bath_c": hottest}
+    rig = machine(LIGHT)
+    made = with_steps(TABLE, rig, goal(FAT), aims, at(box_of(rig).nominal[None]))
+    assert made["dose.lost"] == dose
+    assert made[KEY].steps_share == pytest.approx(0.02)
+    assert made["tank.bath_c"].off == pytest.approx(0.55)
