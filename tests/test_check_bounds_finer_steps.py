@@ -142,17 +142,19 @@ def test_a_temperature_has_what_is_usual_counted_already() -> None:
 
 def test_what_is_taken_off_is_by_the_point_that_is_furthest_off(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: 2 × 0.1 of 10 min are 2 %; 2 × 0.3 K are 0.55 K more than the 0.05 K that are usual."""
-    usual = {"dose.lost": [5.0, 5.0], KEY: [5.0, 10.0], "tank.bath_c": [70.0, 71.0]}
-    fine = {KEY: [4.99, 9.9], "tank.bath_c": [70.3, 71.1]}
+    usual = {"dose.lost": [5.0, 5.0], "dose.near": [5.0, 5.0], KEY: [5.0, 10.0], "tank.bath_c": [70.0, 71.0]}
+    fine = {"dose.near": [5.0, 4.9999], KEY: [4.99, 9.9], "tank.bath_c": [70.3, 71.1]}
     found = {1.0: usual, FINER: fine}
     monkeypatch.setattr(
         "optimizer.check.bound_finer_steps.values_of",
         lambda *_, finer: {key: np.array(values) for key, values in found[finer].items()},
     )
     dose, hottest = Aim("at least", 2.0, 2.0), Aim("at most", 80.0, 71.0, exact=True)
-    aims = {"dose.lost": dose, KEY: dose, "tank.bath_c": hottest}
+    aims = {"dose.lost": dose, "dose.near": dose, KEY: dose, "tank.bath_c": hottest}
     rig = machine(LIGHT)
     made = with_steps(TABLE, rig, goal(FAT), aims, at(box_of(rig).nominal[None]))
     assert made["dose.lost"] == dose
+    # 2 × 0.0001 of 5 min are less than what is taken off at the least.
+    assert made["dose.near"].steps_share == pytest.approx(0.001)
     assert made[KEY].steps_share == pytest.approx(0.02)
     assert made["tank.bath_c"].off == pytest.approx(0.55)
