@@ -12,8 +12,6 @@ from optimizer.planner.corners import KeptBack
 from optimizer.planner.margins import Assessor
 from optimizer.planner.trim_space import Space
 
-WATER = ("fill_s", "top_up_s")
-
 
 def kept_back(fat: float) -> tuple[Space, np.ndarray]:
     """The rounds of a shipped plan with so much fat kept back, and the best numbers between seconds."""
@@ -41,7 +39,7 @@ def test_whole_seconds_are_found_close_above_the_best_between_seconds(fat: float
 @pytest.mark.slow
 def test_the_numbers_stay_between_the_ends_that_are_given() -> None:
     space, values = kept_back(0.015)
-    water = np.array([name in WATER for name, _ in space.slots])
+    water = np.array([name in trims.WATER for name, _ in space.slots])
     up = np.where(water, np.ceil(values), space.low), np.where(water, np.ceil(values), space.high)
     found = trims._continuous(space, np.clip(values, *up), up)
     assert np.array_equal(found[water], np.ceil(values[water]))

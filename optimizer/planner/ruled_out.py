@@ -51,18 +51,13 @@ class _Lenient(Assessor):
         return min(self.inputs.machine.tank.limit_c, self.simulator.boils_c)
 
 
-def lenient(assessor: Assessor) -> Assessor:
-    """Judge the same inputs on the side of the programme."""
-    return _Lenient(assessor.inputs, rounds_most=assessor.rounds_most, terms=assessor.terms)
-
-
 def ruled_out(assessor: Assessor) -> bool:
     """Whether it is proven that there is no programme of up to the rounds that are tried."""
-    judge = lenient(assessor)
-    return bool(obstacles(judge)) or by_arithmetic(judge)
+    judge = _Lenient(assessor.inputs, rounds_most=assessor.rounds_most, terms=assessor.terms)
+    return bool(obstacles(judge)) or _by_arithmetic(judge)
 
 
-def by_arithmetic(assessor: Assessor) -> bool:
+def _by_arithmetic(assessor: Assessor) -> bool:
     """Whether every programme is ruled out by arithmetic."""
     targets = range(len(assessor.simulator.targets.keys))
     cold = any(never_counts(assessor, target) for target in targets)
