@@ -44,3 +44,13 @@ def test_the_numbers_stay_between_the_ends_that_are_given() -> None:
     found = trims._continuous(space, np.clip(values, *up), up)
     assert np.array_equal(found[water], np.ceil(values[water]))
     assert not np.array_equal(found[~water], values[~water])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("fat", [0.0, 0.005, 0.0105, 0.0115, 0.015, 0.0205, 0.026])
+def test_a_trim_ends_close_above_the_best_between_seconds(fat: float) -> None:
+    space, values = kept_back(fat)
+    least = float(space.run(values[None])[1][0])
+    trimmed = trims.trim(space, space.settings(values[None]))
+    assert trimmed is not None
+    assert least < trimmed.objective < 1.005 * least

@@ -28,6 +28,8 @@ STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
 WATER = ("fill_s", "top_up_s")
 """Numbers of which a second is much."""
+WHOLE_SHARE = 0.002
+"""Share that whole seconds may cost over what holds between them, before other ones are looked for [1]."""
 GIVEN_UP = 0.1
 """Shortfall of one requirement at which the search gives up a structure that is not the only one [1]."""
 
@@ -62,9 +64,10 @@ def trim(
             space.least = float(objective[0])
             return None
         whole = whole_seconds(space, values)
-        if whole is None and margins.min() >= -HOLDS:
-            whole = None if space.aim else by_straight_lines(space, values)
-            whole = _with_whole_fills(space, values) if whole is None else whole
+        if margins.min() >= -HOLDS and not space.aim:
+            whole = by_straight_lines(space, values) if whole is None else whole
+            if whole is None or _cost(space, whole) > (1.0 + WHOLE_SHARE) * objective[0]:
+                whole = _cheaper(space, whole, _with_whole_fills(space, values))
         if whole is None and margins.min() >= -HOLDS:
             # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
             space.back_off_for_rounding(values)
@@ -98,6 +101,18 @@ def furthest(space: Space, start: Settings, *, patient: bool = True) -> Trimmed 
 def nearest_point(space: Space, start: Settings) -> Settings:
     """Numbers, between whole seconds, that hold at the least cost; else those that fall least short."""
     return space.settings(_continuous(space, space.pack(start))[None])
+
+
+def _cost(space: Space, values: Array) -> float:
+    """What is made least, of one candidate."""
+    return float(space.run(values[None])[1][0])
+
+
+def _cheaper(space: Space, one: Array | None, other: Array | None) -> Array | None:
+    """The cheaper one of two that hold; the one that there is."""
+    if one is None or other is None:
+        return one if other is None else other
+    return other if _cost(space, other) < _cost(space, one) else one
 
 
 def _with_whole_fills(space: Space, values: Array) -> Array | None:
