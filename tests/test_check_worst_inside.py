@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import numpy as np
@@ -11,8 +12,9 @@ from test_check_worst_points import unit_box
 
 from optimizer.check.box import Box, box_of
 from optimizer.check.worst_cases import Array
-from optimizer.check.worst_inside import look_inside
+from optimizer.check.worst_inside import QUARTERS, _apart_but_for, _jump, look_inside
 from optimizer.check.worst_points import WorstPoints
+from optimizer.check.worst_ridges import inside
 
 
 def looked_inside(size: int, badness: Callable[[Array], Array]) -> tuple[float, float, list[int]]:
@@ -131,3 +133,33 @@ def test_corners_by_what_the_sensor_reads() -> None:
     error_k = box.corners()[:, box.names.index("sensor_error_k")]
     for some, reads_k in zip(box.corners_by_reading(box.corners()), (-1.0, 1.0), strict=True):
         assert error_k[some].tolist() == [reads_k] * 8
+
+
+def saw_teeth(points: Array) -> Array:
+    """On 100 a wave of 2 along x, of 8 along y and none along z, each with its tops at 0, 2/3 and 4/3."""
+    x, y, z = points.T
+    tops = [1.0 - 2.0 * np.abs(1.5 * one - np.round(1.5 * one)) for one in (x, y)]
+    return (100.0 + 2.0 * tops[0] + 8.0 * tops[1] + 0.1 * z)[:, None]
+
+
+@pytest.mark.parametrize("places", [[0, 1, 2], [1, 0, 2], [2, 1, 0]])
+def test_the_quantity_is_followed_along_which_most_comes_and_goes(places: list[int]) -> None:
+    search = WorstPoints(unit_box(3), saw_teeth)
+    search.run([np.zeros(3)])
+    search.run(inside(search, 0, place, share) for place in range(3) for share in QUARTERS)
+    assert _jump(search, 0, 0, places) == 1
+    assert _jump(search, 0, 0, [0, 2]) == 0
+    assert _jump(search, 0, 0, [2]) is None
+
+
+def test_it_is_followed_from_the_twelve_worst_points_that_differ_in_anything_else() -> None:
+    """Of 32 corners the worst are those with the first three high; the fifth is followed, the fourth silent."""
+    search = WorstPoints(unit_box(5), lambda points: (points @ [8.0, 4.0, 2.0, 0.0, 1.0])[:, None])
+    search.run(np.array(list(itertools.product([0.0, 1.0], repeat=5))))
+    starts = _apart_but_for(search, 0, [0, 1, 2, 4], 4)
+    assert [search.points[start][:3].tolist() for start in starts] == sorted(
+        ([*map(float, f"{number:03b}")] for number in range(8)), reverse=True
+    )
+    assert {search.points[start][4] for start in starts} == {1.0}
+    assert len(_apart_but_for(search, 0, [0, 1, 2, 3, 4], 4)) == 12
+    assert len(_apart_but_for(search, 0, [0, 1, 2, 3, 4], 3)) == 12
