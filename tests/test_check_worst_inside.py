@@ -153,7 +153,7 @@ def test_the_quantity_is_followed_along_which_most_comes_and_goes(places: list[i
 
 
 def test_it_is_followed_from_the_twelve_worst_points_that_differ_in_anything_else() -> None:
-    """Of 32 corners the worst are those with the first three high; the fifth is followed, the fourth silent."""
+    """Of 32 corners the worst have the first three high; the fifth is followed, the fourth is silent."""
     search = WorstPoints(unit_box(5), lambda points: (points @ [8.0, 4.0, 2.0, 0.0, 1.0])[:, None])
     search.run(np.array(list(itertools.product([0.0, 1.0], repeat=5))))
     starts = _apart_but_for(search, 0, [0, 1, 2, 4], 4)
