@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -32,10 +33,11 @@ settings.register_profile("scullion", cases(USUAL))
 settings.load_profile("scullion")
 
 LONGEST = (
-    "test_planner_sets_in_plans.py::test_a_set_that_is_told",
-    "test_docs_run.py::test_every_long_command",
+    *("test_docs_run", "test_planner_shipped", "test_controller_micropython"),
+    *("test_controller_faults", "test_check_bounds_search", "test_check_every_number", "test_guards_alike"),
+    *("test_measure_thermal_fit", "test_page_browser", "test_check_certify", "test_open_loop"),
 )
-"""Beginnings of the names of tests of minutes, which come first: last, they would keep one worker alone."""
+"""Files that take minutes, the longest first: last, one would keep its worker at work alone."""
 COMPILER = pytest.StashKey[subprocess.Popen[bytes] | None]()
 
 
@@ -52,9 +54,27 @@ def pytest_configure(config: pytest.Config) -> None:
     keep_checks(Path(os.environ[planner_cases.PLANS]))
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark the long cases; one that is named there and is not in its file any more ends the run."""
+@pytest.hookimpl(wrapper=True)
+def pytest_collection_modifyitems(
+    config: pytest.Config, items: list[pytest.Item]
+) -> Generator[None, None, None]:
+    """Mark the long cases, and begin with the long files; the others follow by how many tests they have.
+
+    A case that is named as long and is not in its file any more ends the run.
+    """
+    mark_long_cases(config, items)
+    yield
+    files = {item: item.nodeid.split("::")[0] for item in items}
+    places = {name: place for place, name in enumerate(LONGEST)}
+    tests = Counter(files.values())
+
+    def turn(item: pytest.Item) -> tuple[int, int]:
+        return places.get(Path(files[item]).stem, len(LONGEST)), -tests[files[item]]
+
+    items.sort(key=turn)
+
+
+def mark_long_cases(config: pytest.Config, items: list[pytest.Item]) -> None:
     by_name = {item.nodeid.removeprefix("tests/"): item for item in items}
     there = set(by_name)
     for name, item in by_name.items():
@@ -67,7 +87,6 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     gone = [name for name in (LONG_CASES | LONG_FIXTURES) - there if name.split("::")[0] in files]
     if gone and not any("::" in word for word in config.args):
         raise pytest.UsageError(f"tests/long_cases names what is not there: {', '.join(sorted(gone))}")
-    items.sort(key=lambda item: not item.nodeid.removeprefix("tests/").startswith(LONGEST))
 
 
 @pytest.hookimpl(wrapper=True)
@@ -114,15 +133,24 @@ class Compared(NamedTuple):
 
 @pytest.fixture(scope="session")
 def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
-    """Compare two shipped machines with two shipped goals; one of the four has no plan."""
-    folder = tmp_path_factory.mktemp("compare")
-    table, cache = folder / "table.csv", folder / "cache"
+    """Compare two shipped machines with two shipped goals; one of the four has no plan.
+
+    Once a run of the tests; each worker has a copy.
+    """
+    made = Path(os.environ[planner_cases.PLANS]) / "compare"
+    table, cache, said = made / "table.csv", made / "cache", made / "said.json"
     words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "fresh-cups,roasting-tins")
     options = ["--jobs", "1", "--json", "--csv", str(table), "--cache", str(cache)]
     command = [sys.executable, "-m", "optimizer", *words, *options]
-    done = subprocess.run(command, capture_output=True, check=False)
-    assert (done.returncode, done.stderr) == (0, b"")
-    return Compared(words, done.stdout, json.loads(done.stdout)["cases"], table, cache)
+    with one_at_a_time(made.parent, made.name):
+        if not said.exists():
+            made.mkdir(exist_ok=True)
+            done = subprocess.run(command, capture_output=True, check=False)
+            assert (done.returncode, done.stderr) == (0, b"")
+            said.write_bytes(done.stdout)
+    own = shutil.copytree(made, tmp_path_factory.mktemp("compare") / "own")
+    stdout = said.read_bytes()
+    return Compared(words, stdout, json.loads(stdout)["cases"], own / table.name, own / cache.name)
 
 
 @pytest.fixture(scope="module")

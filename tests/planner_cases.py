@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import os
 import pickle
@@ -182,21 +183,26 @@ def tiny(price_per_kwh: float = 0.3, **changes: Any) -> Inputs:
 
 @lru_cache
 def answer(machine: str, goal: str) -> Proven | NoPlanError:
-    """What the planner says to a shipped pair: proven, or why not.
+    """What the planner says to a shipped pair: proven, or why not."""
+    return planned_once(_loaded(machine, goal, None, None))
+
+
+def planned_once(inputs: Inputs) -> Proven | NoPlanError:
+    """What the planner says to some inputs: proven, or why not.
 
     Planned once a run of the tests: its workers share the plans in the folder that `conftest` makes.
     """
-    kept = Path(os.environ[PLANS]) / f"{machine} {goal}"
+    kept = Path(os.environ[PLANS]) / f"plan {hashlib.sha256(repr(inputs).encode()).hexdigest()}"
     with one_at_a_time(kept.parent, kept.name):
         if kept.exists():
-            found: Proven = pickle.loads(kept.read_bytes())
-            return found
+            said = pickle.loads(kept.read_bytes())
+            return said if isinstance(said, Proven) else NoPlanError(**said)
         try:
-            found = plan_and_prove(_loaded(machine, goal, None, None))
+            found: Proven | NoPlanError = plan_and_prove(inputs)
         except NoPlanError as error:
-            return error
+            found = error
         new = kept.with_name(f"{kept.name} {os.getpid()}")
-        new.write_bytes(pickle.dumps(found))
+        new.write_bytes(pickle.dumps(found if isinstance(found, Proven) else vars(found)))
         new.replace(kept)
         return found
 
