@@ -13,12 +13,13 @@ import numpy as np
 import pytest
 from bound_cases import everything, judged, random_case, split
 from check_cases import machine, programme
-from exploring import TIMES
+from exploring import TIMES, few_of
 from planner_cases import proven
 from scipy.optimize import Bounds, differential_evolution
 from second_opinion import judged as second_judged
 from second_opinion import simulate
 from test_check_bounds_wander import ROUNDS
+from test_planner_shipped import UNLIKE
 from test_second_opinion import PLANNED, allowed
 from tolerance_box import box as tolerance_box
 
@@ -34,8 +35,6 @@ from optimizer.check.certificate import Sense
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
-
-QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"), ("garage-120v", "nursery"))
 
 
 def timed() -> tuple[Constants, Machine, Goal]:
@@ -376,19 +375,14 @@ def attacked(name: str, goal_name: str, count: int, seed: int) -> list[str]:
     return wrong
 
 
-@pytest.mark.parametrize(("name", "goal_name"), QUICK)
-def test_a_second_simulator_breaks_nothing_that_is_guaranteed(name: str, goal_name: str) -> None:
-    assert attacked(name, goal_name, 10, seed=1) == []
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "goal_name"), PLANNED)
-def test_a_second_simulator_breaks_nothing_of_all_shipped_pairs(name: str, goal_name: str) -> None:
+@pytest.mark.parametrize(("name", "goal_name"), few_of(PLANNED, UNLIKE))
+def test_a_second_simulator_breaks_nothing_that_is_guaranteed(name: str, goal_name: str) -> None:
     assert attacked(name, goal_name, 300, seed=2) == []
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(200, 220 + 50 * TIMES))
+@pytest.mark.parametrize("seed", range(200, 207 + 50 * TIMES))
 def test_differential_evolution_breaks_nothing_on_random_machines(seed: int) -> None:
     table, rig, aim = random_case(seed)
     box, aims = box_of(rig), aims_of(table, rig, aim)

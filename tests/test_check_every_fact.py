@@ -15,6 +15,7 @@ import pytest
 from calling import call
 from controller_cases import by_machine, proven
 from every_number import with_value
+from exploring import few_of
 from plan_cases import MACHINE, plan_case
 
 from optimizer.check.controller_numbers import controller_numbers
@@ -30,7 +31,8 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 
-MACHINES = by_machine(["clubhouse", "narrowboat", "garage-120v", "cold-shed"])
+NAMES = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
+MACHINES = by_machine(NAMES)
 GOALS = {"cold-shed": "fresh-cups"}
 PRINTED = re.compile(r"; \d+(?:, allowed \d+ to \d+| and nothing else)")
 JUDGED_BY = {
@@ -89,8 +91,14 @@ def last(plan: Plan, name: str, step: int) -> int:
     return good
 
 
-@pytest.mark.parametrize("several", [False, pytest.param(True, marks=pytest.mark.slow)])
-@pytest.mark.parametrize("machine", MACHINES)
+@pytest.mark.parametrize(
+    ("machine", "several"),
+    [
+        *(pytest.param(*one.values, False, marks=one.marks) for one in MACHINES),
+        # How several are written does not go by the machine.
+        *(pytest.param(name, True, marks=pytest.mark.slow) for name in few_of(NAMES, ["narrowboat"])),
+    ],
+)
 def test_one_step_past_its_limit_every_form_is_refused(machine: str, several: bool) -> None:
     plan = proven(machine).plan
     assert JUDGED_BY.keys() == set(FACTS)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from exploring import TIMES
 from thermal_cases import KNOWN, PROTOCOL, TRUE, Truth, fitted, half_width, logs, outside
 
 from optimizer.measure.estimate import Instruments
@@ -78,9 +79,13 @@ def test_wandering_noise_half_widths_of_the_study(seed: int) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("wander_k", [0.0, 0.1])
 def test_intervals_cover(wander_k: float) -> None:
-    """20 books, instruments off by what is stated of them: of 140 intervals at most 7 miss, 2 of a key."""
+    """Instruments off by what is stated of them: of 70 intervals of 10 books at most 3 miss, 2 of a key.
+
+    With SCULLION_EXPLORE 20 books, of whose 140 at most 7 miss.
+    """
     missed: list[str] = []
-    for seed in range(20):
+    books = 20 if TIMES else 10
+    for seed in range(books):
         rng = np.random.default_rng([seed, 7])
         truth = Truth(
             values={key: value * float(np.exp(rng.uniform(-0.3, 0.3))) for key, value in TRUE.items()},
@@ -93,7 +98,7 @@ def test_intervals_cover(wander_k: float) -> None:
         fit = fitted(logs(truth, seed))
         assert len(fit.estimates) == len(TRUE)
         missed += outside(fit, truth.values)
-    assert len(missed) <= 7
+    assert len(missed) <= books * len(TRUE) // 20
     assert max((missed.count(key) for key in set(missed)), default=0) <= 2
 
 

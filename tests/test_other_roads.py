@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 
 import pytest
+from exploring import few_of
 from planner_cases import FEW, FEW_ROUNDS, proven, tiny
 from single_steps import Row, programme_of_rows
 from test_planner_shipped import PAIRS, WITHOUT
@@ -29,9 +29,16 @@ NOISE = 0.002
 
 QUICK = [("cold-shed", "fresh-cups")]
 """The cheapest to plan; all others are slow."""
-SHORT = [("clubhouse", "fresh-cups"), ("garage-120v", "fresh-cups")]
-"""Those whose roads take seconds, not minutes; `SCULLION_EXPLORE=1` adds every shipped pair. What all of them
-gave is in `benchmarks/README.md`."""
+EVERY = [
+    (pair, road) for pair in PAIRS if pair not in WITHOUT for road in ("explain", "frontier", "upgrades")
+]
+SHORT = [
+    *((pair, road) for pair, road in EVERY if pair in QUICK),
+    (("clubhouse", "fresh-cups"), "explain"),
+    (("garage-120v", "fresh-cups"), "frontier"),
+]
+"""Those that take seconds, not minutes, timed and with a thermostat; `SCULLION_EXPLORE=1` adds every road of
+every shipped pair. What all of them gave is in `benchmarks/README.md`."""
 
 
 def by_explain(plan: Proven, search: Search) -> Iterator[Constants]:
@@ -79,15 +86,14 @@ def test_no_road_is_cheaper_on_the_tiny_machine(road: str) -> None:
     assert_none_is_cheaper(plan_and_prove(tiny(), search=FEW), road, FEW)
 
 
-@pytest.mark.parametrize("road", ROADS)
 @pytest.mark.parametrize(
-    "pair",
+    ("pair", "road"),
     [
-        pytest.param(pair, marks=[] if pair in QUICK else [pytest.mark.slow])
-        for pair in PAIRS
-        if pair not in WITHOUT and (pair in [*QUICK, *SHORT] or os.environ.get("SCULLION_EXPLORE") == "1")
+        pytest.param(
+            pair, road, id=f"{'/'.join(pair)}-{road}", marks=[] if pair in QUICK else [pytest.mark.slow]
+        )
+        for pair, road in few_of(EVERY, SHORT)
     ],
-    ids="/".join,
 )
 def test_no_road_is_cheaper(pair: tuple[str, str], road: str) -> None:
     assert_none_is_cheaper(proven(*pair), road, USUAL_SEARCH)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from exploring import TIMES
 from planner_cases import FEW, shipped, tiny
 
 from optimizer.errors import NoPlanError
@@ -56,8 +57,8 @@ LADDERS = [
     (TIME, (28.0, 31.0, 34.5, 35.42, 36.0, 40.0, 90.0), SLOW_TIME),
     (DOSE, (9.0, 7.0, 6.0, 5.0, 3.0), {}),
     (TANK, (46.0, 50.0, 55.0, 65.0, 80.0), {}),
-    *((TIME, tuple(sorted(RANDOM.uniform(28.0, 60.0, 4))), SLOW_TIME) for _ in range(3)),
-    *((DOSE, tuple(sorted(RANDOM.uniform(2.0, 12.0, 4), reverse=True)), {}) for _ in range(3)),
+    *((TIME, tuple(sorted(RANDOM.uniform(28.0, 60.0, 4))), SLOW_TIME) for _ in range(1 + 2 * TIMES)),
+    *((DOSE, tuple(sorted(RANDOM.uniform(2.0, 12.0, 4), reverse=True)), {}) for _ in range(1 + 2 * TIMES)),
 ]
 
 

@@ -27,6 +27,15 @@ WITHOUT = {
 }
 """Pairs that have no plan: too little heat, or a tank that does not stand steam."""
 
+UNLIKE = (
+    ("clubhouse", "everyday"),
+    ("narrowboat", "everyday"),
+    ("garage-120v", "nursery"),
+    ("garage-120v", "steamed-glasses"),
+    ("cold-shed", "fresh-cups"),
+)
+"""Pairs with a plan that have all kinds between them: timed heat; thermostat and level switch; thermostat and
+a rinse held hot for hygiene; steam; no element. Tests that take minutes over all pairs take these."""
 
 SLOW = {("clubhouse", "nursery"), ("garage-120v", "nursery"), ("garage-120v", "everyday")}
 """The longest to plan and to explain; the same goal has no plan on the narrowboat either."""

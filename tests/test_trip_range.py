@@ -48,7 +48,6 @@ from optimizer.report.plan import plan_report, plan_to_dict
     ("machine", "goal"),
     [
         ("clubhouse", "glasses"),
-        ("clubhouse", "everyday"),
         ("narrowboat", "everyday"),
         ("garage-120v", "nursery"),
     ],
