@@ -130,10 +130,14 @@ class Plant:
         self._filled_kg = np.zeros(len(scenarios))
         self._from_s = np.array([scenario.from_s for scenario in scenarios])
         self._is = {name: np.array([s.fault == name for s in scenarios]) for name in FAULTS}
+        self._there = {name for name, there in self._is.items() if there.any()}
+        self._none = np.zeros(len(scenarios), bool)
         self._still_c = np.full(len(scenarios), np.nan)
 
     def has(self, fault: str, time_s: int) -> Bools:
         """Which scenarios have a fault now."""
+        if fault not in self._there:
+            return self._none
         found: Bools = self._is[fault] & (time_s >= self._from_s)
         return found
 
@@ -208,6 +212,8 @@ class Plant:
     def _pump(self, pumping: Bools) -> None:
         """Start and stop sprays: one mixes the film with the bath as it starts and leaves one as it stops."""
         starts, stops = pumping & ~self.pumping, self.pumping & ~pumping
+        if not (starts | stops).any():
+            return
         here = State(self.bath_c, self.ware_c, self.water_kg, self.film_kg)
         mixed = spray_begins(here, self.cases.tank_j_per_k)
         left = spray_ends(here, self.cases.film_kg, self.cases.ware_j_per_k)
