@@ -80,6 +80,8 @@ def kept_after(
             seen = float(margins[row.key].min()) if row.key in margins else 0.0
             by_bound_alone = not row.passed and replace(row, guaranteed=None).passed
             over = reserve.holds if row.passed else reserve.short
-            more = (seen - row.margin_share + over) * (reserve.by_bound if by_bound_alone else 1.0)
+            # A bound that holds is made no nearer than its limit: it does not say how much is to spare.
+            met = (replace(row, guaranteed=None) if row.passed else row).margin_share
+            more = (seen - met + over) * (reserve.by_bound if by_bound_alone else 1.0)
             backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
     return KeptBack(backoff, kept.points)

@@ -46,6 +46,9 @@ def with_margin(worst: float, guaranteed: float | None) -> Certificate:
         (0.004, 0.004, Reserve(short=0.5, holds=0.006), 0.002),
         (0.004, 0.004, Reserve(short=0.5, holds=0.004), 0.0),
         (0.004, 0.004, Reserve(short=0.5), -0.004),
+        # A bound that was made no nearer once it held says nothing of what is to spare; what was found does.
+        (0.08, 0.0005, Reserve(), -0.08),
+        (0.0, 0.0, Reserve(), 0.0),
     ],
 )
 def test_what_is_kept_back(worst: float, guaranteed: float | None, reserve: Reserve, kept: float) -> None:
