@@ -256,14 +256,14 @@ def test_the_same_in_more_than_a_hundred_thousand_steps_of_anything(case: str) -
     assert steps > 70_000 * len(seeds)
 
 
-WITH_FAULTS = few_of(SHIPPED, ["clubhouse", "narrowboat", "cold-shed"])
-"""What holds a bath is the same code on the machine that is left out, what times a fill on another one."""
+WITH_FAULTS = few_of(SHIPPED, ["narrowboat", "cold-shed"])
+"""With all sensors and switches, and with the fewest; on the others the same code runs, without faults."""
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("machine", by_machine(SHIPPED))
 def test_the_same_over_whole_programmes_and_every_fault_of_a_shipped_machine(machine: str) -> None:
-    """On the check's two-node model: sound, and with one broken part at a time on all machines but one."""
+    """On the check's two-node model: sound, and with one broken part at a time on two machines."""
     found = proven(machine)
     inputs, seen = found.plan.inputs, all_hooks(found.plan.inputs.machine)
     scenarios = [Scenario("nominal", seen), Scenario("corner", seen, case=0)]

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from exploring import TIMES
+from exploring import TIMES, few_of
 from kept_checks import no_bounds
 from nested import changed
 from planner_cases import proven
@@ -41,6 +41,7 @@ TEMPERATURE_K = 0.01
 steps."""
 QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"))
 LONG = [pytest.param("everyday", marks=pytest.mark.slow)]
+MIXED = [(goal, mix_s) for mix_s in (0, 60) for goal in ("fresh-cups", "everyday")]
 """A second simulator that takes a second at a time takes as long as the programme is."""
 ALWAYS = ("everyday", "eco-everyday", "glasses")
 PLANNED = (
@@ -183,8 +184,13 @@ def test_the_certificate_agrees_on_another_machine(goal: str, changes: dict[str,
     assert differences(other, list(points(other, 4, seed=3))) == []
 
 
-@pytest.mark.parametrize("goal", ["fresh-cups", *LONG])
-@pytest.mark.parametrize("mix_s", [0, 60])
+@pytest.mark.parametrize(
+    ("goal", "mix_s"),
+    [
+        pytest.param(*case, id=f"{case[1]}-{case[0]}", marks=[pytest.mark.slow] * (case[0] == "everyday"))
+        for case in few_of(MIXED, [*MIXED[:-1:2], MIXED[-1]])
+    ],
+)
 def test_the_certificate_agrees_on_a_top_up(goal: str, mix_s: int) -> None:
     """The wash and the last rinse topped up before their drains, stirred in or not, fed hot from a pipe."""
     plan = proven("clubhouse", goal).plan
@@ -250,8 +256,6 @@ CHANGES: dict[str, Callable[[Round], Round]] = {
         ("fresh-cups", "spray"),
         ("fresh-cups", "drain"),
         ("everyday", "detergent"),  # without it the drinks of fresh-cups come off as well
-        pytest.param("everyday", "spray", marks=pytest.mark.slow),
-        pytest.param("everyday", "drain", marks=pytest.mark.slow),
     ],
 )
 def test_another_table_is_told_apart(goal: str, change: str) -> None:
