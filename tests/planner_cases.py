@@ -173,6 +173,26 @@ def shipped(
     return replace(inputs, **_validated(parts, dotted), prices=prices)
 
 
+WEAK: dict[str, Any] = {
+    "machine__supply__voltage_v": {"nominal": 100.0, "low": 97.0, "high": 103.0},
+    "machine__inlet__water_c": {"nominal": 14.0, "low": 6.0, "high": 23.0},
+    "machine__inlet__flow_l_per_min": {"nominal": 5.0, "tolerance_pct": 8.0},
+    "machine__element__rated_w": {"nominal": 1000.0, "low": 960.0, "high": 1030.0},
+    "machine__element__rated_v": 100.0,
+    "machine__tank__cut_out_room_k": 8.0,
+    "circuit__voltage_v": 100.0,
+    "circuit__rating_a": 20.0,
+}
+"""A weak 100 V element, and inlet water that is cold or warm."""
+
+
+def weak(limit_c: float) -> Inputs:
+    """The weak machine, with a drain that stands so much."""
+    return shipped(
+        "clubhouse", "everyday", "plug-10a", "two-rate", **WEAK, machine__drain_pump__drain_limit_c=limit_c
+    )
+
+
 def tiny(price_per_kwh: float = 0.3, **changes: Any) -> Inputs:
     """The small invented profiles, changed in the same way."""
     parts = {"machine": TINY_MACHINE, "goal": TINY_GOAL, "circuit": TINY_CIRCUIT, "tariff": TINY_TARIFF}

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from exploring import TIMES, few_of
-from planner_cases import FEW, shipped, tiny
+from planner_cases import FEW, shipped, tiny, weak
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
@@ -22,7 +22,6 @@ NOISE = 0.002
 """What whole seconds may turn a cost by [1]."""
 
 TIME, DOSE, TANK = "goal__limits__duration_min", "goal__dose__0__minutes", "machine__tank__limit_c"
-DRAIN = "machine__drain_pump__drain_limit_c"
 SLOW_TIME: dict[str, Any] = {"tariff__value_per_min": 0.0}
 
 
@@ -93,19 +92,5 @@ def test_easier_is_never_dearer_on_shipped_machines(
 def test_a_drain_that_stands_more_loses_no_plan_where_steps_of_temperature_come_near_their_limit() -> None:
     """A weak 100 V element, inlet water from 6 to 23 °C. A check bounds a step of temperature no nearer than
     its limit; taken for all that was to spare, 66 °C cost 2.2 % more than 63, and 70 had no plan at all."""
-    volts = {"nominal": 100.0, "low": 97.0, "high": 103.0}
-    changes: dict[str, Any] = {
-        "machine__supply__voltage_v": volts,
-        "machine__inlet__water_c": {"nominal": 14.0, "low": 6.0, "high": 23.0},
-        "machine__inlet__flow_l_per_min": {"nominal": 5.0, "tolerance_pct": 8.0},
-        "machine__element__rated_w": {"nominal": 1000.0, "low": 960.0, "high": 1030.0},
-        "machine__element__rated_v": 100.0,
-        "machine__tank__cut_out_room_k": 8.0,
-        "circuit__voltage_v": 100.0,
-        "circuit__rating_a": 20.0,
-    }
-    rigs = [
-        shipped("clubhouse", "everyday", "plug-10a", "two-rate", **changes, **{DRAIN: limit_c})
-        for limit_c in (63.0, 66.0, 70.0)
-    ]
+    rigs = [weak(limit_c) for limit_c in (63.0, 66.0, 70.0)]
     assert len(climb(rigs, Search(why=False))) == 3

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optimizer.check.bound_aims import FINE_LEAST, Aim
+from optimizer.check.bound_aims import FINE_LEAST, PASSES, Aim
 from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
 from optimizer.check.bound_by_reading import hang_on_reading
@@ -112,6 +112,8 @@ def guaranteed(
     bounds = search.bounds({key: kept[key] for key in aims if key in read}, by_reading=True)
     others = {key: aim for key, aim in kept.items() if key not in bounds or aim.misses(bounds[key])}
     found = search.bounds(others | left, brief=brief, at_once=at_once)
+    if not at_once:
+        found |= _once_more_alone(search, others, found)
     bounds = found | {key: aims[key].better(bound, found.get(key, bound)) for key, bound in bounds.items()}
     if not (brief or at_once) or not any(aims[key].misses(bounds[key]) for key in aims):
         nearer = {
@@ -133,6 +135,21 @@ def guaranteed(
         again |= search.bounds(left, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].of_both(bounds[key], bound) for key, bound in found.items()}
+
+
+def _once_more_alone(
+    search: _Search, aims: Mapping[str, Aim], found: Mapping[str, float]
+) -> dict[str, float]:
+    """Bounds that do not hold though what was found does, looked for with boxes of their own.
+
+    Boxes that others were split for are not the best ones: a programme was refused once another requirement
+    had been made easier.
+    """
+    better: dict[str, float] = {}
+    for key, aim in aims.items():
+        if key in found and aim.misses(found[key]) and not aim.misses(aim.worst) and aim.rough >= PASSES:
+            better |= {key: aim.better(found[key], search.bounds({key: aim})[key])}
+    return better
 
 
 def _better_read(constants: Constants, machine: Machine, goal: Goal, keys: Collection[str]) -> frozenset[str]:
