@@ -108,6 +108,25 @@ def test_usual_profile_that_is_not_there_is_a_fault_of_the_machine(tmp_path: Pat
     assert issue.fix.startswith("did you mean shared-6a?")
 
 
+@pytest.mark.parametrize(("kind", "shipped"), [("circuit", "shared-6a"), ("tariff", "two-rate")])
+def test_the_path_of_a_usual_profile_that_is_not_there_is_told_where_it_stands(
+    tmp_path: Path, kind: str, shipped: str
+) -> None:
+    path = tmp_path / "my.toml"
+    line = f'usual_{kind} = "{shipped}"'
+    text = changed("machine", "clubhouse", (line, f'usual_{kind} = "sub/mine.toml"'))
+    path.write_text(text, encoding="utf-8")
+    (issue,) = misfits(str(path), "everyday")
+    assert (issue.subject, issue.key) == (str(path), f"usual_{kind}")
+    assert issue.rule == f"names a file that is not there ({tmp_path / 'sub/mine.toml'})"
+    assert issue.found == '"sub/mine.toml"'
+    assert f"{kind} profile" in issue.fix
+    mine = tmp_path / "sub" / "mine.toml"
+    mine.parent.mkdir()
+    mine.write_text("", encoding="utf-8")
+    assert {issue.subject for issue in misfits(str(path), "everyday")} == {str(mine)}
+
+
 # --- on the command line: exit 3, one message, nothing on standard output, nothing written
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -172,11 +173,17 @@ def _path(
     elif not (usual := _said_to_be_usual(kind, machine)):
         return None
     machine_path = profile_path("machine", machine)
+    subject, key = str(machine_path), f"usual_{kind}"
     try:
-        return profile_path(kind, usual, machine_path.parent)
+        path = profile_path(kind, usual, machine_path.parent)
     except InputError as error:
-        subject = str(machine_path)
-        raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.issues]) from error
+        raise InputError([replace(f, subject=subject, key=key) for f in error.issues]) from error
+    if not os.path.lexists(path):
+        fix = f"the path of a {kind} profile, from the folder of this file, or the name of a shipped one"
+        raise InputError(
+            [InputIssue(subject, key, f"names a file that is not there ({path})", f'"{usual}"', fix)]
+        )
+    return path
 
 
 def _said_to_be_usual(kind: Literal["circuit", "tariff"], machine: str) -> str:
