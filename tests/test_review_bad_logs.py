@@ -69,6 +69,15 @@ def test_a_sound_log_has_no_remark_of_the_kind(review: Review, rows: Rows) -> No
     assert said.startswith("Verdict: all doses delivered; still the machine of the profile.")
 
 
+def test_a_log_cut_off_in_the_prerinse_says_what_little_was_seen(review: Review, rows: Rows) -> None:
+    """The element was not on, nothing was heated and hardly any ware warmed: inlet and room alone show."""
+    code, said = review(rows[:400])
+    assert code == 0
+    verdict = said.split(" - ")[0]
+    assert "still the machine of the profile" not in verdict
+    assert "of the machine no more is seen than inlet water, room, inside the profile." in verdict
+
+
 def test_a_bench_run(review: Review, plan: Plan) -> None:
     on = [one.outputs for one in phases(bench_run(plan).constants) for _ in range(one.longest_s)]
     rows = [

@@ -94,7 +94,12 @@ def verdict(found: Reviewed) -> str:
             did = "phases too unsure to tell doses or the machine by"
         return f"Verdict: {cut}{did}."
     outside = [joint_words(one) for one in now.causes]
-    still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
+    seen = [WORDS[one.word] for one in now.findings if one.verdict != "not seen"]
+    still = "still the machine of the profile"
+    if outside:
+        still = f"outside its profile: {'; '.join(outside)}"
+    elif 2 * len(seen) < len(now.findings):
+        still = f"of the machine no more is seen than {', '.join(seen)}, inside the profile"
     if not now.explained:
         did = "doses unsure" if doses else did
         still = "no drift of a few quantities explains its bath: look for a fault"
