@@ -69,13 +69,19 @@ def test_a_sound_log_has_no_remark_of_the_kind(review: Review, rows: Rows) -> No
     assert said.startswith("Verdict: all doses delivered; still the machine of the profile.")
 
 
-def test_a_log_cut_off_in_the_prerinse_says_what_little_was_seen(review: Review, rows: Rows) -> None:
-    """The element was not on, nothing was heated and hardly any ware warmed: inlet and room alone show."""
-    code, said = review(rows[:400])
+@pytest.mark.parametrize(
+    ("until_s", "seen"),
+    [(295.0, "nothing is seen."), (400.0, "no more is seen than inlet water, room, inside the profile.")],
+)
+def test_a_log_cut_off_in_the_prerinse_says_what_little_was_seen(
+    review: Review, rows: Rows, until_s: float, seen: str
+) -> None:
+    """In its fill, or its spray: the element was not on, so that inlet and room alone show at the most."""
+    code, said = review([row for row in rows if row[TIME] <= until_s])
     assert code == 0
     verdict = said.split(" - ")[0]
     assert "still the machine of the profile" not in verdict
-    assert "of the machine no more is seen than inlet water, room, inside the profile." in verdict
+    assert f"of the machine {seen}" in verdict
 
 
 def test_a_bench_run(review: Review, plan: Plan) -> None:

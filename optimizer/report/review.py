@@ -99,7 +99,8 @@ def verdict(found: Reviewed) -> str:
     if outside:
         still = f"outside its profile: {'; '.join(outside)}"
     elif 2 * len(seen) < len(now.findings):
-        still = f"of the machine no more is seen than {', '.join(seen)}, inside the profile"
+        of_it = f"no more is seen than {', '.join(seen)}, inside the profile" if seen else "nothing is seen"
+        still = f"of the machine {of_it}"
     if not now.explained:
         did = "doses unsure" if doses else did
         still = "no drift of a few quantities explains its bath: look for a fault"
