@@ -350,7 +350,7 @@ from optimizer.__main__ import main
 try:
     main()
 finally:
-    print(len(handed) > 3, file=sys.stderr)
+    print(bool(handed), file=sys.stderr)
 """
     one, two = (
         subprocess.run(
