@@ -111,8 +111,9 @@ def guaranteed(
     # Limits come first in every check: one that is asked for closeness as well must not fail for that.
     bounds = search.bounds({key: kept[key] for key in aims if key in read}, by_reading=True)
     others = {key: aim for key, aim in kept.items() if key not in bounds or aim.misses(bounds[key])}
-    found = search.bounds(others | left, brief=brief, at_once=at_once)
-    if not at_once:
+    together = others | left
+    found = search.bounds(together, brief=brief, at_once=at_once)
+    if not at_once and len(together) > 1:
         found |= _once_more_alone(search, others, found)
     bounds = found | {key: aims[key].better(bound, found.get(key, bound)) for key, bound in bounds.items()}
     if not (brief or at_once) or not any(aims[key].misses(bounds[key]) for key in aims):
