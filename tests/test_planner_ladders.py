@@ -91,6 +91,7 @@ def test_easier_is_never_dearer_on_shipped_machines(
 @pytest.mark.slow
 def test_a_drain_that_stands_more_loses_no_plan_where_steps_of_temperature_come_near_their_limit() -> None:
     """A weak 100 V element, inlet water from 6 to 23 °C. A check bounds a step of temperature no nearer than
-    its limit; taken for all that was to spare, 66 °C cost 2.2 % more than 63, and 70 had no plan at all."""
-    rigs = [weak(limit_c) for limit_c in (63.0, 66.0, 70.0)]
-    assert len(climb(rigs, Search(why=False))) == 3
+    its limit; taken for all that was to spare, 66 °C cost 2.2 % more than 63, and 60 and 70 had no plan."""
+    rigs = [weak(limit_c) for limit_c in (60.0, 63.0, 66.0, 70.0)]
+    costs = climb(rigs, Search(why=False))
+    assert max(costs) < np.inf
