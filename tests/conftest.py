@@ -75,6 +75,7 @@ def pytest_collection_modifyitems(
 
 
 def mark_long_cases(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark the cases that `tests/long_cases.txt` names, and hold what it names against what is there."""
     by_name = {item.nodeid.removeprefix("tests/"): item for item in items}
     there = set(by_name)
     for name, item in by_name.items():

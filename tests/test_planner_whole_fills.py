@@ -54,3 +54,20 @@ def test_a_trim_ends_close_above_the_best_between_seconds(fat: float) -> None:
     trimmed = trims.trim(space, space.settings(values[None]))
     assert trimmed is not None
     assert least < trimmed.objective < 1.005 * least
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("aim", ["", "dose.fat"])
+def test_whole_fills_are_asked_for_where_no_whole_seconds_hold(
+    aim: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of what is made least, and of a requirement that is brought as far as it goes."""
+    space, values = kept_back(0.015)
+    if aim:
+        space = Space(space.assessor, space.structure, aim)
+    asked: list[bool] = []
+    for name in ("whole_seconds", "by_straight_lines"):
+        monkeypatch.setattr(trims, name, lambda *_: None)
+    monkeypatch.setattr(trims, "_with_whole_fills", lambda *_: asked.append(True))
+    assert trims.trim(space, space.settings(values[None])) is None
+    assert asked == [True]

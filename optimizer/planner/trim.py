@@ -64,9 +64,12 @@ def trim(
             space.least = float(objective[0])
             return None
         whole = whole_seconds(space, values)
-        if margins.min() >= -HOLDS and not space.aim:
-            whole = by_straight_lines(space, values) if whole is None else whole
-            if whole is None or _cost(space, whole) > (1.0 + WHOLE_SHARE) * objective[0]:
+        if margins.min() >= -HOLDS:
+            if whole is None and not space.aim:
+                whole = by_straight_lines(space, values)
+            # What an aim makes least is no cost.
+            dearest = np.inf if space.aim else (1.0 + WHOLE_SHARE) * float(objective[0])
+            if whole is None or _cost(space, whole) > dearest:
                 whole = _cheaper(space, whole, _with_whole_fills(space, values))
         if whole is None and margins.min() >= -HOLDS:
             # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
