@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import reduce
 from itertools import product
+from operator import getitem
 from typing import Any
 
 import numpy as np
@@ -115,6 +117,13 @@ def exact(base: dict[str, Any]) -> dict[str, Any]:
         else exact(value) if isinstance(value, dict) else value
         for key, value in base.items()
     }  # fmt: skip
+
+
+def exact_but(whole: Machine, *paths: str) -> Machine:
+    """A machine with no tolerances but those of a few quantities, by path with dots."""
+    every = whole.model_dump(exclude_none=True)
+    kept = {path: reduce(getitem, path.split("."), every) for path in paths}
+    return Machine.model_validate(changed(exact(every), kept))
 
 
 def machine(changes: dict[str, Any] | None = None, *, tolerances: bool = True) -> Machine:
