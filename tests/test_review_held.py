@@ -21,6 +21,7 @@ from optimizer.errors import InputError
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 from optimizer.report.review import review_report, review_to_dict, verdict
+from optimizer.review import machine_now
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.drawn import as_drawn
 from optimizer.review.drifts import read_drifts
@@ -137,6 +138,11 @@ def test_a_lid_that_was_opened_where_no_outputs_are_logged(plan: Plan, rows: Arr
 
 class TestWatts:
     """A log whose watts are not those of its outputs."""
+
+    @pytest.fixture(autouse=True)
+    def no_drift_sought(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Phases and their watts are looked at here; which drifts explain the bath takes the longest."""
+        monkeypatch.setattr(machine_now, "MOST_FREE", 0)
 
     def drawn(self, plan: Plan, rows: Array, file: Path) -> tuple[Reviewed, str]:
         found = review(plan, rows, file)

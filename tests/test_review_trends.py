@@ -16,9 +16,11 @@ from optimizer.measure.intervals import tolerance_factor
 from optimizer.profile.load import load_profile, parse_profile
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
+from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import Drift
-from optimizer.review.machine_now import Finding
+from optimizer.review.machine_now import Finding, MachineNow, machine_now
 from optimizer.review.reviewed import Reviewed
+from optimizer.review.run_log import RunLog, Segment
 from optimizer.review.simulated_run import simulate_run
 from optimizer.review.trends import LEARNS_AT_LEAST, ewma, trends
 from optimizer.review.tuned_profile import new_ends, profile_text, tuned
@@ -59,9 +61,6 @@ def finding(word: str, value: float, half: float, low: float, high: float, seen:
 
 def run_of(*findings: Finding) -> Reviewed:
     from optimizer.check.phases import OFF
-    from optimizer.review.delivered import Delivered
-    from optimizer.review.machine_now import MachineNow
-    from optimizer.review.run_log import RunLog, Segment
 
     log = RunLog("x", np.arange(3.0), np.zeros(3), None, None, (Segment(0.0, 2.0, OFF),), (), True)
     return Reviewed(log, Delivered((), (), None, 0.0), (), (), MachineNow(findings, 0.15, {}, {}), ())
@@ -151,7 +150,18 @@ class TestNewEnds:
 def test_logs_on_the_command_line(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A coil of the element burns out before the fifth run, on machines of one seed."""
+    """A coil of the element burns out before the fifth run, on machines of one seed.
+
+    Both commands that review them fit the same logs: each is fitted once.
+    """
+    fitted: dict[str, MachineNow] = {}
+
+    def fitted_once(plan: Plan, log: RunLog, done: Delivered) -> MachineNow:
+        if log.subject not in fitted:
+            fitted[log.subject] = machine_now(plan, log, done)
+        return fitted[log.subject]
+
+    monkeypatch.setattr("optimizer.review.reviewed.machine_now", fitted_once)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     Path("plan.json").write_text(plan_to_json(plan), encoding="utf-8")
