@@ -13,10 +13,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib.util import find_spec
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 import pytest
+from exploring import few_of
 
 AXE = Path(__file__).resolve().parent.parent / ".ci" / "axe" / "node_modules" / "axe-core" / "axe.min.js"
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
@@ -24,6 +26,12 @@ RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 
 LONG_MS = 600_000
 """A busy machine takes its time [ms]."""
+
+
+def looks(narrow: int, wide: int) -> list[tuple[str, int]]:
+    """Colours and widths in which a page is looked at: each of them once; with SCULLION_EXPLORE all pairs."""
+    return few_of(product(("light", "dark"), (narrow, wide)), [("light", narrow), ("dark", wide)])
+
 
 NEEDED = os.environ.get("SCULLION_BROWSER") == "needed"
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_cases import opened, sheets
+from browser_cases import looks, opened, sheets
+from calling import call
 from page_cases import frontier_case, hand_made
 from planner_cases import proven
 
@@ -70,8 +69,7 @@ def test_a_page_that_asks_would_be_found_out(started: Any, files: dict[str, Path
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("width", [320, 1280])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "width"), looks(320, 1280))
 @pytest.mark.parametrize("name", PAGES)
 def test_axe_finds_nothing(name: str, scheme: str, width: int, started: Any, files: dict[str, Path]) -> None:
     with opened(started, files[name], width=width, color_scheme=scheme) as seen:
@@ -271,21 +269,19 @@ def pages_of_logs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         ["review", folder / "plan.json", *logs, "--page", found["runs"]],
         ["measure", "clubhouse", "--page", found["measure"]],
     ):
-        command = [sys.executable, "-m", "optimizer", *map(str, words)]
-        subprocess.run(command, check=True, capture_output=True)
+        assert call(*words) == 0
     return found
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["run", "runs", "measure"])
 def test_pages_of_logs_shut_nobody_out(name: str, started: Any, pages_of_logs: dict[str, Path]) -> None:
-    for width in (360, 1280):
-        for scheme in ("light", "dark"):
-            with opened(started, pages_of_logs[name], width=width, color_scheme=scheme) as seen:
-                assert seen.violations() == []
-                assert seen.said == []
-                assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
-                assert seen.page.locator("#cautions li").count() >= 3
+    for scheme, width in looks(360, 1280):
+        with opened(started, pages_of_logs[name], width=width, color_scheme=scheme) as seen:
+            assert seen.violations() == []
+            assert seen.said == []
+            assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
+            assert seen.page.locator("#cautions li").count() >= 3
 
 
 @pytest.mark.slow

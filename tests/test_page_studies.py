@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_cases import opened
+from browser_cases import looks, opened
 from calling import call
 from explain_cases import dear_explained
 from planner_cases import tiny
@@ -39,8 +39,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return {name: folder / f"{name}.html" for name in (*answers, "trial")}
 
 
-@pytest.mark.parametrize("width", [320, 1280])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "width"), looks(320, 1280))
 @pytest.mark.parametrize("name", ["explain", "upgrades", "trial"])
 def test_axe_finds_nothing(name: str, scheme: str, width: int, started: Any, pages: dict[str, Path]) -> None:
     with opened(started, pages[name], width=width, color_scheme=scheme) as seen:
