@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
@@ -126,6 +127,7 @@ def of_programme(number: int, name: str) -> str:
     return f"p{number}_{name}"
 
 
+@lru_cache(maxsize=4096)
 def parted(name: str) -> tuple[int, str]:
     """Part a name into its programme, 0 where it stands once in the file, and the name within it.
 

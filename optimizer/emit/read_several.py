@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import ClassVar
 
 from optimizer.emit.forms import FORMS
@@ -28,15 +28,17 @@ def read_programmes(text: str, subject: str) -> dict[str, Constants]:
 
     Raises `InputError` as `read_constants` does; names that stand twice are refused as well.
     """
-    return _read(text, subject)[0]
+    return dict(_read(text, subject)[0])
 
 
 def facts_in(text: str, subject: str) -> dict[str, int]:
     """Read what a file of constants says of machine and circuit, as a controller takes it."""
-    return _read(text, subject)[1]
+    return dict(_read(text, subject)[1])
 
 
+@lru_cache(maxsize=1)
 def _read(text: str, subject: str) -> tuple[dict[str, Constants], dict[str, int]]:
+    """Read both at once: whoever asks for the one asks for the other next."""
     form = FORMS[form_named(text, subject)]
     statements = statements_of(form, text, subject)
     count = count_of(form, statements)
