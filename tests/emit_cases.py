@@ -16,6 +16,8 @@ from plan_cases import (
 )
 
 from optimizer.emit.bench_run import bench_run
+from optimizer.emit.forms import FORMS
+from optimizer.emit.sheet import Sheet
 from optimizer.programme.constants import KINDS, Constants, Round
 from optimizer.programme.plan import Plan
 
@@ -31,6 +33,13 @@ PLANS = {
     "bench of a soak": lambda: bench_run(soaked_plan()),
     "bench of a top-up": lambda: bench_run(topped_plan()),
 }
+
+
+def in_every_form(plan: Plan) -> dict[str, str]:
+    """A plan's file in every form. What stands in them is worked out once: it takes nearly all the time."""
+    sheet = Sheet.of_plan(plan)
+    return {name: form.write(sheet) for name, form in FORMS.items()}
+
 
 SHORT = st.integers(0, 9000)
 AFTER_SOAK_S = 60

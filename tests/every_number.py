@@ -11,6 +11,8 @@ from itertools import product
 
 import numpy as np
 from check_cases import exact
+from emit_cases import in_every_form
+from exploring import TIMES
 
 from optimizer.check.box import box_of
 from optimizer.check.certify import Runs, check, misfits
@@ -46,7 +48,7 @@ class Judge:
     @cached_property
     def texts(self) -> dict[str, str]:
         """The plan's file in every form."""
-        return {name: form.text(self.plan) for name, form in FORMS.items()}
+        return in_every_form(self.plan)
 
     @cached_property
     def ranges(self) -> ConstantLimits:
@@ -82,10 +84,14 @@ class Judge:
         return tuple(row.key for row in runs.run(points).rows() if not row.passed)
 
     def refused_by_check(self, constants: Constants) -> bool:
-        """Whether the whole check refuses it."""
-        inputs = self.plan.inputs
+        """Whether the whole check refuses it: by a point, or by the bounds that are looked for if none does.
+
+        With SCULLION_EXPLORE the bounds are looked for either way, as a user's check does.
+        """
+        inputs, leave_out = self.plan.inputs, "nothing" if TIMES else "bounds"
+        rest = (inputs.machine, inputs.goal, inputs.circuit)
         try:
-            return not check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).passed
+            return not check(constants, *rest, draws=0, leave_out=leave_out).passed
         except InputError:
             return True
 

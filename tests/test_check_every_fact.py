@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from calling import call
 from controller_cases import by_machine, proven
+from emit_cases import in_every_form
 from every_number import with_value
 from exploring import few_of
 from plan_cases import MACHINE, plan_case
@@ -55,7 +56,7 @@ def texts_of(machine: str, several: bool) -> dict[str, str]:
     """The plan's file in every form, by itself or beside its rehearsal."""
     plan = proven(machine).plan
     if not several:
-        return {form: FORMS[form].text(plan) for form in FORMS}
+        return in_every_form(plan)
     both = Several.of_plans({"only": plan, "rehearsal": bench_run(plan)})
     return {form: FORMS[form].write_several(both) for form in FORMS}
 
@@ -76,9 +77,15 @@ def without_ranges(text: str, name: str) -> str:
     return re.sub(rf"^({name},[^,]*,\d+),\d+,\d+,", r"\1,,,", PRINTED.sub("", text), flags=re.M)
 
 
-def last(plan: Plan, name: str, step: int) -> int:
+@cache
+def facts_of(machine: str) -> dict[str, int]:
+    """What the plan's file says of a machine."""
+    return facts_in(texts_of(machine, False)["json"], "file")
+
+
+def last(machine: str, name: str, step: int) -> int:
     """The last value that passes, going down (step -1) or up (1); 0 or 2^32 - 1 where all of them do."""
-    values = facts_in(FORMS["json"].text(plan), "file")
+    plan, values = proven(machine).plan, facts_of(machine)
 
     def passes(value: int) -> bool:
         return not fact_issues({**values, name: value}, [plan.constants], plan.inputs, "file", "json")
@@ -104,7 +111,7 @@ def test_one_step_past_its_limit_every_form_is_refused(machine: str, several: bo
     assert JUDGED_BY.keys() == set(FACTS)
     for name in FACTS:
         for step, why in zip((-1, 1), JUDGED_BY[name], strict=True):
-            limit = last(plan, name, step)
+            limit = last(machine, name, step)
             assert why or (step < 0 and limit == 0), (name, limit)
             for form, text in texts_of(machine, several).items():
                 at_limit = with_value(form, text, name, limit)
@@ -143,7 +150,7 @@ def test_where_the_limits_are(machine: str) -> None:
         "fill_is_cold": (0, known.fill_is_cold),
         "sensor_moves_s": (known.moves_least_s, known.sensor_moves_s),
     }.items():
-        assert (last(plan, name, -1), last(plan, name, 1)) == ends, name
+        assert (last(machine, name, -1), last(machine, name, 1)) == ends, name
 
 
 @pytest.mark.parametrize("form", FORMS)
