@@ -39,16 +39,21 @@ LONGEST = (
 )
 """Files that take minutes, the longest first: last, one would keep its worker at work alone."""
 COMPILER = pytest.StashKey[subprocess.Popen[bytes] | None]()
+OWN_PLANS = pytest.StashKey[str]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Make the folder of plans and checks that the workers of a run share; they find it by its variable.
 
-    A run that was started in the background ignores Ctrl-C, and so would the programs that its tests stop.
+    One that is named there already is used, and left: `.ci/run` has its three runs of one source share it. A
+    run that was started in the background ignores Ctrl-C, and so would the programs that its tests stop.
     """
     signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
-        os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
+        if planner_cases.PLANS not in os.environ:
+            config.stash[OWN_PLANS] = os.environ[planner_cases.PLANS] = tempfile.mkdtemp(
+                prefix="scullion-plans-"
+            )
         if (getattr(config.option, "numprocesses", None) or 0) > 1:
             config.stash[COMPILER] = begin_to_compile(Path(os.environ[planner_cases.PLANS]))
     keep_checks(Path(os.environ[planner_cases.PLANS]))
@@ -111,8 +116,8 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     if compiler := config.stash.get(COMPILER, None):
         compiler.kill()
         compiler.wait()
-    if not hasattr(config, "workerinput"):
-        shutil.rmtree(os.environ[planner_cases.PLANS], ignore_errors=True)
+    if made := config.stash.get(OWN_PLANS, ""):
+        shutil.rmtree(made, ignore_errors=True)
 
 
 @pytest.fixture(scope="module")

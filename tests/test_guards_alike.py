@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import pytest
 from _pytest.mark import ParameterSet
+from emit_cases import in_every_form
 from exploring import few_of
 from plan_cases import plan_case
 from planner_cases import proven
@@ -140,8 +141,9 @@ def every_output_names_the_same_guards(known: Proven, report: FaultReport) -> No
     part = page[page.index('<section id="guards"') : page.index('<section id="run"')]
     assert [plain(html.unescape(one)) for one in re.findall(r"<li>(.*?)</li>", part, re.S)] == wanted
     assert MORE_GUARDS in part
-    for form in FORMS:
-        for text in (FORMS[form].text(plan), FORMS[form].write_several(Several.of_plans({"only": plan}))):
+    several = Several.of_plans({"only": plan})
+    for form, alone in in_every_form(plan).items():
+        for text in (alone, FORMS[form].write_several(several)):
             names, besides = in_form(form, text)
             assert names == wanted, form
             assert besides == [
@@ -181,8 +183,7 @@ def test_every_output_says_what_the_goal_is_meant_for(machine: str, goal: str) -
     assert plain(f"meant for {wanted} duration") in said
     assert plan_to_dict(plan, certificate)["meant_for"] == wanted
     assert plain(wanted) in plain(html.unescape(re.sub(r"<[^>]*>", " ", plan_page(plan, certificate))))
-    for form in FORMS:
-        text = FORMS[form].text(plan)
+    for form, text in in_every_form(plan).items():
         assert in_words(form, text) == plain(wanted).replace("–", "-").replace(";", ",")
 
 
@@ -197,7 +198,7 @@ def every_output_says_in_which_spray_detergent_goes(known: Proven, report: Fault
     assert len(told) == bool(wanted)
     page = plain(html.unescape(re.sub(r"<[^>]*>", " ", plan_page(plan, certificate))))
     texts = [plan_report(plan, certificate), page, certificate_report(certificate, inputs)]
-    texts += [form.text(plan).replace("\n * ", "\n") for form in FORMS.values()]
+    texts += [text.replace("\n * ", "\n") for text in in_every_form(plan).values()]
     several = Several.of_plans({"one": plan, "two": plan})
     texts += [form.write_several(several).replace("\n * ", "\n") for form in FORMS.values()]
     for text in map(plain, texts):
