@@ -14,13 +14,14 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
+from exploring import TIMES
 from nested import changed
 from sharing import one_at_a_time
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.margins import Assessor
-from optimizer.planner.search import Search, choose
+from optimizer.planner.search import USUAL_SEARCH, Search, choose
 from optimizer.planner.structure import ROUNDS_MOST, Settings
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -40,6 +41,8 @@ FOUR_RINSES = FEW_ROUNDS | {"rinse": 4}
 """What the shipped goals' residue takes, and no more [1]."""
 
 FEW = Search(rounds_most=FEW_ROUNDS)
+PLAINLY = USUAL_SEARCH if TIMES else USUAL_SEARCH.plainest
+"""For tests that ask whether there is a plan, not which: the whole search falls back on it."""
 
 MODELS = {"machine": Machine, "goal": Goal, "circuit": Circuit, "tariff": Tariff}
 
@@ -228,6 +231,18 @@ def planned_once(inputs: Inputs) -> Proven | NoPlanError:
         new.write_bytes(pickle.dumps(found if isinstance(found, Proven) else vars(found)))
         new.replace(kept)
         return found
+
+
+def plan_of(inputs: Inputs, **options: Any) -> Proven:
+    """Answer as `plan_and_prove`; what is asked for with the usual options is planned once a run."""
+    search = options.get("search", USUAL_SEARCH)
+    unusual = options.keys() - {"solver", "report", "search"} or search != USUAL_SEARCH
+    if unusual or options.get("solver", "auto") != "auto":
+        return plan_and_prove(inputs, **options)
+    found = planned_once(inputs)
+    if isinstance(found, NoPlanError):
+        raise found
+    return found
 
 
 def proven(machine: str, goal: str) -> Proven:

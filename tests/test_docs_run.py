@@ -7,23 +7,22 @@ import importlib.util
 import re
 import shlex
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
 from _pytest.mark import ParameterSet
 from exploring import TIMES
-from planner_cases import planned_once
+from planner_cases import plan_of
 from profile_cases import scullion
 
 import optimizer.plan_and_prove
-from optimizer.errors import NoPlanError
-from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.batch import run_cases, workers
+from optimizer.batch.cases import Case
 from optimizer.profile.shipped import profile_path
-from optimizer.programme.plan import Inputs
 from optimizer.starts import joint
+from optimizer.whatif import frontier
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = ("README.md", *(f"docs/{path.name}" for path in sorted((ROOT / "docs").glob("*.md"))))
@@ -116,16 +115,25 @@ def run_blocks(
 def plans_made_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Six pages plan the same pair; what is planned with the usual options is planned once."""
 
-    def plan_of(inputs: Inputs, **options: Any) -> Proven:
-        if options.get("solver", "auto") != "auto" or options.keys() - {"solver", "report"}:
-            return plan_and_prove(inputs, **options)
-        found = planned_once(inputs)
-        if isinstance(found, NoPlanError):
-            raise found
-        return found
-
-    for module in (optimizer.plan_and_prove, joint):
+    for module in (optimizer.plan_and_prove, joint, frontier, workers):
         monkeypatch.setattr(module, "plan_and_prove", plan_of)
+
+
+@pytest.fixture(autouse=True)
+def no_more_processes_than_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What says no `--jobs` is worked out here, where plans are made once; with SCULLION_EXPLORE it is not.
+
+    What comes out does not depend on that (`test_batch_in_parallel.py`, `test_batch_compare.py`).
+    """
+    if TIMES:
+        return
+
+    def working(most: int, function: Callable[[Case], str]) -> workers.Workers:
+        return workers.ThisProcess() if most == 1 else workers.WorkerProcesses(most, function)
+
+    monkeypatch.setattr(run_cases, "WorkerProcesses", working)
+    for module in (run_cases, workers):
+        monkeypatch.setattr(module, "processors", lambda: 1)
 
 
 @pytest.fixture(autouse=True)
