@@ -254,7 +254,7 @@ class TestNoPlanNow:
 @pytest.mark.slow
 def test_the_command_agrees_with_a_plan_of_the_edited_file(tmp_path: Path, shown: Shown) -> None:
     """Oracle: rows of the command against `scullion plan` of the file with that interval edited."""
-    code, out, _ = shown("worth", "cold-shed", "fresh-cups", "--json")
+    code, out, _ = shown("worth", "cold-shed", "fresh-cups", "--json", "--jobs", "1")
     assert code == 0
     answer = json.loads(out)
     now = answer["now"]["counted"]
