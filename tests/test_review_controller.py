@@ -25,7 +25,7 @@ def logged(machine: str, file: Path, monkeypatch: pytest.MonkeyPatch, scenario: 
     monkeypatch.setenv("WASH_LOG", str(file))
     run(plan.inputs.machine, program(machine), [scenario], plan.constants.total_max_s + 60)
     log = read_run(file, plan.inputs.machine.supply.voltage_v.nominal)
-    return reviewed(plan, log)
+    return reviewed(plan, log, consequences=False)
 
 
 @pytest.mark.parametrize(
