@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import get_args
 
 import pytest
+from emit_cases import in_every_form
 from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
 from optimizer.check.dosing_moment import when_dosed
@@ -153,7 +154,7 @@ def test_every_answer_says_never_to_leave_it_alone() -> None:
     plan = plan_case()
     certificate = certificate_case(plan.constants, *ROWS)
     texts = [certificate_report(certificate, plan.inputs), plan_report(plan, certificate)]
-    texts += [form.text(plan) for form in FORMS.values()]
+    texts += in_every_form(plan).values()
     for text in texts:
         assert " ".join(text.replace("*", " ").split()).count(UNATTENDED) == 1
 
@@ -275,7 +276,7 @@ def test_an_invented_machine_is_not_to_be_run(about: str, invented: bool) -> Non
     plan = replace(usual, inputs=replace(usual.inputs, machine=machine))
     certificate = certificate_case(plan.constants, *ROWS)
     texts = [plan_report(plan, certificate), certificate_report(certificate, plan.inputs)]
-    texts += [plan_page(plan, certificate), *(form.text(plan) for form in FORMS.values())]
+    texts += [plan_page(plan, certificate), *in_every_form(plan).values()]
     for text in texts:
         words = " ".join(text.replace(" * ", " ").split())
         words = html.unescape(words)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from emit_cases import in_every_form
 from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
 from optimizer.check.certificate import Told
@@ -66,8 +67,8 @@ def test_without_detergent_it_is_said_to_be_rinsed_in_verdict_and_cautions() -> 
         for text in (plan_report(plan, certificate), certificate_report(certificate, plan.inputs)):
             assert " ".join(text.split()).count(RINSED) == times
             assert (RINSED in " ".join(text.split("\n\n")[0].split())) == bool(times)
-        for form in FORMS.values():
-            assert (RINSED in " ".join(form.text(plan).replace(" * ", " ").split())) == bool(times)
+        for text in in_every_form(plan).values():
+            assert (RINSED in " ".join(text.replace(" * ", " ").split())) == bool(times)
         assert (RINSED in plan_to_dict(plan, certificate)["cautions"]) == bool(times)
 
 
@@ -122,7 +123,7 @@ def test_a_goal_with_hygiene_says_that_its_value_is_calculated(method: str, time
     rows = (*ROWS, replace(ROWS[0], key=f"hygiene.{method}")) if times else ROWS
     certificate = certificate_case(plan.constants, *rows)
     texts = [plan_report(plan, certificate), certificate_report(certificate, plan.inputs)]
-    texts += [form.text(plan) for form in FORMS.values()]
+    texts += in_every_form(plan).values()
     for text in texts:
         words = " ".join(text.replace("*", " ").split())
         assert words.count(HYGIENE) == words.count(SIEVE) == times

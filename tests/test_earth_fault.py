@@ -10,13 +10,13 @@ from dataclasses import replace
 
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
+from emit_cases import in_every_form
 from plan_cases import CIRCUIT, ROWS, certificate_case, plan_case
 from planner_cases import shipped
 
 from optimizer.check.faults.dead_guards import dead_guards
 from optimizer.check.faults.guard_words import BOND_TESTED
 from optimizer.check.faults.run_faults import make_rig
-from optimizer.emit.forms import FORMS
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.shipped import shipped_names
 from optimizer.programme.cautions import cautions
@@ -43,7 +43,7 @@ def plan_behind(earth_fault: str) -> Plan:
 def test_every_output_names_the_device_of_the_place_and_no_other(earth_fault: str) -> None:
     plan = plan_behind(earth_fault)
     texts = [plan_report(plan, certificate_case(plan.constants, *ROWS))]
-    texts += [form.text(plan) for form in FORMS.values()]
+    texts += in_every_form(plan).values()
     for text in texts:
         words = " ".join(text.replace("*", " ").split())
         (first, *_) = cautions(plan.inputs)

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
-from emit_cases import PLANS, plan_of, tables
+from emit_cases import PLANS, in_every_form, plan_of, tables
 from exploring import cases
 from hypothesis import given
 from kept_checks import no_bounds
@@ -49,8 +49,8 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     assert table.issues("x") == []
     plan = plan_of(table)
-    for form, one in FORMS.items():
-        assert read_constants(one.text(plan), "x") == table, form
+    for form, text in in_every_form(plan).items():
+        assert read_constants(text, "x") == table, form
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_any_table_comes_back_in_every_form(table: Constants) -> None:
 def test_certificate_of_a_file_is_that_of_the_plan(table: Constants, changes: dict[str, Any]) -> None:
     rig = machine(changes, tolerances=False)
     plan = replace(plan_case(machine=rig), constants=replace(table, input_sha256="0" * 64))
-    (again,) = {read_constants(one.text(plan), form) for form, one in FORMS.items()}
+    (again,) = {read_constants(text, form) for form, text in in_every_form(plan).items()}
     with no_bounds():
         rows = [check(given, rig, goal(), circuit(), draws=4).rows for given in (plan.constants, again)]
     assert rows[0] == rows[1]

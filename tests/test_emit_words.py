@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from emit_cases import in_every_form
 from plan_cases import MACHINE, plan_case
 
 from optimizer.check.faults.guards import Protection
-from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
 from optimizer.emit.opening import several_cautions, several_opening
 from optimizer.emit.sheet import Sheet
@@ -31,7 +31,7 @@ def test_guards_and_cautions_are_plain_in_every_form() -> None:
     assert {"°", "±", "²"} == {sign for sign in asked if not sign.isascii()}
     both = {"one": plan, "two": plan}
     several = "\n".join((*several_opening(both), *several_cautions(both)))
-    for text in (several, *(form.text(plan) for form in FORMS.values())):
+    for text in (several, *in_every_form(plan).values()):
         words = " ".join(text.replace("\n *  ", " ").split())
         assert text.isascii()
         assert "\\u" not in text
