@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.planner.solver_output import stdout_closed
 from optimizer.planner.structure import Programme, Settings
 from optimizer.planner.trim_space import FEASIBLE, Space
 
@@ -61,13 +62,14 @@ def stepped_by_lines(run: Run, start: Array, low: Array, high: Array) -> Array:
         least, most = np.maximum(low - now, -reach), np.minimum(high - now, reach)
         held = lines.margins - lines.missed
         near = held + np.minimum(lines.slopes * least, lines.slopes * most).sum(axis=1) < 0.0
-        solved = milp(
-            lines.prices,
-            integrality=np.ones(size, dtype=int),
-            bounds=Bounds(least, most),
-            constraints=LinearConstraint(lines.slopes[near], lb=-held[near]),
-            options={"node_limit": NODES},
-        )
+        with stdout_closed():
+            solved = milp(
+                lines.prices,
+                integrality=np.ones(size, dtype=int),
+                bounds=Bounds(least, most),
+                constraints=LinearConstraint(lines.slopes[near], lb=-held[near]),
+                options={"node_limit": NODES},
+            )
         missed = None
         if solved.x is not None and solved.fun < -GAIN * abs(lines.cost):
             move = np.rint(solved.x)

@@ -21,6 +21,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.patch_rounds import Figures, PatchRounds
 from optimizer.planner.patches import NAMES, Patch
 from optimizer.planner.priced_patches import Family, Prices
+from optimizer.planner.solver_output import stdout_closed
 from optimizer.planner.structure import ALONE, Mode, Programme
 from optimizer.planner.walks import Place, Walk, walk
 from optimizer.programme.constants import KINDS
@@ -265,7 +266,8 @@ class _Search:
         cost = np.array([*self.costs, *np.full(count, far)])
         rows = np.array([*self.rows, *np.eye(count) * np.maximum(np.abs(self.right), 1.0)]).T
         one = np.array([*np.ones(len(self.costs)), *np.zeros(count)])
-        found = linprog(cost, A_ub=-rows, b_ub=-self.right, A_eq=one[None], b_eq=[1.0], method="highs")
+        with stdout_closed():
+            found = linprog(cost, A_ub=-rows, b_ub=-self.right, A_eq=one[None], b_eq=[1.0], method="highs")
         return float(cost @ found.x), np.maximum(-np.asarray(found.ineqlin.marginals), 0.0)
 
     def _prices(self, place: Place, price: Array) -> Prices:

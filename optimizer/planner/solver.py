@@ -7,9 +7,6 @@ from __future__ import annotations
 
 import math
 import os
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import version
 from tempfile import TemporaryDirectory
@@ -19,6 +16,7 @@ import pulp
 
 from optimizer.errors import InputError, InputIssue, SolverError
 from optimizer.interrupts import interrupts_noted
+from optimizer.planner.solver_output import stdout_closed
 
 SolverName = Literal["auto", "highs", "cbc"]
 Installed = Literal["highs", "cbc"]
@@ -130,7 +128,7 @@ def relaxed_conflict(problem: pulp.LpProblem, solver: SolverName = "auto") -> fr
     """
     if _pick(solver) != "highs":
         return None
-    with _stdout_closed():
+    with stdout_closed():
         _run_highs(problem, mip=False, simplex_iteration_limit=LP_ITERATIONS)
         highs = problem.solverModel
         if problem.status != pulp.LpStatusInfeasible:
@@ -162,7 +160,7 @@ def _label(name: Installed) -> str:
 
 
 def _run_highs(problem: pulp.LpProblem, **options: Any) -> None:
-    with _stdout_closed():
+    with stdout_closed():
         problem.solve(pulp.HiGHS(msg=False, threads=1, **options))
 
 
@@ -172,7 +170,7 @@ def _run_cbc(problem: pulp.LpProblem, **options: Any) -> None:
     with (
         interrupts_noted(held=False),
         TemporaryDirectory(prefix="scullion-") as folder,
-        _stdout_closed(),
+        stdout_closed(),
         open(os.devnull, "w", encoding="utf-8") as nowhere,
     ):
         cbc = pulp.PULP_CBC_CMD(msg=False, threads=1, **options)
@@ -227,23 +225,3 @@ def _relaxed(problem: pulp.LpProblem, name: Installed) -> float:
     for variable, value in solution:
         variable.varValue = value
     return bound
-
-
-@contextmanager
-def _stdout_closed() -> Iterator[None]:
-    """Send file descriptor 1 to nowhere: HiGHS prints there on its first use whatever it is told."""
-    if sys.stdout is not None:
-        sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # no descriptor 1 at all: nothing to protect
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(nowhere)
-        os.close(kept)
