@@ -21,6 +21,7 @@ from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import nearest
+from optimizer.planner.obstacle_values import VALUES
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.search import choose_by_model
 
@@ -31,7 +32,7 @@ LIMITS = ("circuit.running_a", "tank.bath_c")
 
 @dataclass(frozen=True)
 class Case:
-    """A goal that can't be met, the key of the reason (none: an obstacle), and how to follow it."""
+    """A goal that can't be met, the key of the reason, and how to follow it."""
 
     pair: tuple[str, str]
     changes: Changes
@@ -127,7 +128,7 @@ CASES = {
     "level switch": Case(
         ("cold-shed", "everyday"),
         COLD_WASH | switch_at(6.1),
-        "",
+        "cover.suction_l",
         "litres at the level switch",
         switch_at,
         beyond=0.99,
@@ -136,7 +137,7 @@ CASES = {
     "size of the tank": Case(
         ("cold-shed", "everyday"),
         COLD_WASH | {"machine__tank__capacity_l": 6.2, "machine__tank__ware_from_l": None},
-        "",
+        "overflow.level_l",
         "size of the tank",
         lambda litres: {"machine__tank__capacity_l": litres},
         beyond=0.95,
@@ -170,7 +171,7 @@ def judged(pair: tuple[str, str], changes: Changes) -> Assessor:
 def reason_for(case: Case) -> Reason:
     """Ask why there is no plan, for one requirement alone."""
     assessor = judged(case.pair, case.changes)
-    if not case.key or case.key == "prerinse.bath_c":
+    if case.key in VALUES:
         (found,) = obstacles(assessor)
     elif case.key in LIMITS:
         asked = Feasibility(assessor, budget=USUAL.quick)

@@ -7,6 +7,8 @@ import pytest
 from planner_cases import proven
 
 from optimizer.planner import trim as trims
+from optimizer.planner.coarse_numbers import WATER, with_whole_fills
+from optimizer.planner.continuous import continuous
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import KeptBack
 from optimizer.planner.margins import Assessor
@@ -21,14 +23,14 @@ def kept_back(fat: float) -> tuple[Space, np.ndarray]:
     space = Space(Assessor(plan.inputs, KeptBack(backoff=shares)), structure)
     start = space.pack(settings)
     space.look_at_binding_corners(start)
-    return space, trims._continuous(space, start)
+    return space, continuous(space, start)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("fat", [0.0, 0.005, 0.0105, 0.015, 0.0205, 0.026])
 def test_whole_seconds_are_found_close_above_the_best_between_seconds(fat: float) -> None:
     space, values = kept_back(fat)
-    found = trims._with_whole_fills(space, values)
+    found = with_whole_fills(space, values)
     assert found is not None
     assert space.holds(found)
     assert np.array_equal(found, np.rint(found))
@@ -39,9 +41,9 @@ def test_whole_seconds_are_found_close_above_the_best_between_seconds(fat: float
 @pytest.mark.slow
 def test_the_numbers_stay_between_the_ends_that_are_given() -> None:
     space, values = kept_back(0.015)
-    water = np.array([name in trims.WATER for name, _ in space.slots])
+    water = np.array([name in WATER for name, _ in space.slots])
     up = np.where(water, np.ceil(values), space.low), np.where(water, np.ceil(values), space.high)
-    found = trims._continuous(space, np.clip(values, *up), up)
+    found = continuous(space, np.clip(values, *up), up)
     assert np.array_equal(found[water], np.ceil(values[water]))
     assert not np.array_equal(found[~water], values[~water])
 
@@ -68,6 +70,6 @@ def test_whole_fills_are_asked_for_where_no_whole_seconds_hold(
     asked: list[bool] = []
     for name in ("whole_seconds", "by_straight_lines"):
         monkeypatch.setattr(trims, name, lambda *_: None)
-    monkeypatch.setattr(trims, "_with_whole_fills", lambda *_: asked.append(True))
+    monkeypatch.setattr(trims, "with_whole_fills", lambda *_: asked.append(True))
     assert trims.trim(space, space.settings(values[None])) is None
     assert asked == [True]

@@ -21,24 +21,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
-from optimizer.planner.eased_goals import eased, left_out, printed_value
-from optimizer.planner.feasibility import NONE, Feasibility, asked_keys
-from optimizer.planner.machine_limits import higher, machine_limits
+from optimizer.planner.eased_goals import left_out
+from optimizer.planner.feasibility import Feasibility, asked_keys
+from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import alone, proven, together
+from optimizer.planner.nearest_values import alone, together
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import COVER, obstacles, untaught
+from optimizer.planner.obstacle_values import with_a_plan
+from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 from optimizer.planner.trims_ahead import assessor_by, rules_of
 from optimizer.planner.value_proofs import BY_CORNERS, Proof, Proofs
 from optimizer.second_process import ahead
-
-LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
-"""Limits that an obstacle asks to be let rise, and whose nearest value a plan can hold."""
-LOWER_L = (0.0, 0.2, 0.5, 1.0)
-"""How far under the most that a timed fill covers an element is tried [l]; *no source*, our choice."""
 
 
 @dataclass(frozen=True)
@@ -105,48 +101,6 @@ def diagnose(
 
 def _iis_there(rules: bytes, solver: SolverName, effort: Effort) -> tuple[Reason, ...]:
     return iis(assessor_by(rules), solver, (), effort)
-
-
-def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
-    """Bring what an obstacle names as nearest to a value at which a plan is proven.
-
-    It is worked out for the obstacle alone: the check asks a little more of a whole plan, and something else
-    may stand in the way. Where no plan is found within a few kelvin that is what is said.
-    """
-    if reason.key == COVER:
-        return _covered_with_a_plan(asked, reason)
-    if reason.key not in LET_RISE:
-        return reason
-    nearest = reason.nearest
-    for value in higher(reason):
-        nearest = f"{value:g} {reason.nearest.split()[-1]}"
-        goal = eased(asked.assessor.inputs.goal, {reason.key: value})
-        judge = untaught(asked.assessor, replace(asked.assessor.inputs, goal=goal))
-        if not obstacles(judge) and proven(asked, judge, NONE):
-            return replace(reason, nearest=nearest)
-    return replace(reason, nearest=f"no plan found up to {nearest}, with all else that is asked")
-
-
-def unverified(reason: Reason) -> Reason:
-    """Name an obstacle without the value that only a plan can show to be the nearest."""
-    return replace(reason, nearest="") if reason.key in (COVER, *LET_RISE) else reason
-
-
-def _covered_with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
-    """Bring the water over the element down to what a plan is proven with."""
-    inputs = asked.assessor.inputs
-    machine, value_l = inputs.machine, printed_value(reason)
-    for lower_l in LOWER_L:
-        cover_l = round(value_l - lower_l, 1)
-        if machine.element is None or cover_l <= 0.0:
-            break
-        lower = machine.model_copy(
-            update={"element": machine.element.model_copy(update={"cover_l": cover_l})}
-        )
-        judge = asked.assessor.again(replace(inputs, machine=lower))
-        if not obstacles(judge) and proven(asked, judge, NONE):
-            return replace(reason, nearest=f"cover_l = {cover_l:g} l")
-    return replace(reason, nearest="no plan found with a lower element, with all else that is asked")
 
 
 def stand_in_plans(

@@ -10,9 +10,10 @@ from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
-from optimizer.planner.iis import diagnose, unverified
+from optimizer.planner.iis import diagnose
 from optimizer.planner.line_steps import cheaper_seconds
 from optimizer.planner.margins import Assessor
+from optimizer.planner.obstacle_values import unverified
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
 from optimizer.planner.search import USUAL_SEARCH, Models, Search, choose, choose_again

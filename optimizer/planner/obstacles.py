@@ -28,8 +28,10 @@ from optimizer.programme.plan import Inputs
 STEAM_TANK_MARGIN_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
 
-COVER = "cover.element_l"
-"""Key of the water over the element."""
+COVER, SWITCH, CAPACITY = "cover.element_l", "cover.suction_l", "overflow.level_l"
+"""Keys of the water over the element, of that over the pump's suction, and of the most in the tank."""
+STRONGEST = "detergent.most_g_per_l"
+"""Key of the strongest bath of a wash."""
 
 PRERINSE = KINDS.index("prerinse")
 LOADS = {
@@ -59,7 +61,9 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
     else:
         if not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
-            yield hot_feed(assessor)
+            # The first round takes most water: the machine may have dried out before it.
+            covers = Tabulator(assessor).fills(PRERINSE, Mode.UNHEATED, math.nan)
+            yield hot_feed(assessor) if covers else _levels(assessor)
         yield from _hot_first_bath(assessor)
 
 
@@ -174,7 +178,7 @@ def _switch(assessor: Assessor) -> Reason:
     nearest_l = _up_to_tenth(Tabulator(assessor).cover_l(Mode.UNHEATED))
     advice = "raise the switch: the pump would draw air"
     asked = f"{switch_l.low:g} l at its lowest"
-    return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice)
+    return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice, SWITCH)
 
 
 def _strong(assessor: Assessor) -> Reason | None:
@@ -188,7 +192,7 @@ def _strong(assessor: Assessor) -> Reason | None:
     found = float(dosing.strongest_g_per_l(np.array(longest_s)))
     asked = f"{goal.detergent.most_g_per_l:g} g/l"
     advice = "fewer grams a setting, a smaller load, or more water in the wash"
-    return Reason("strongest bath of a wash", asked, f"{_up_to_tenth(found):g} g/l", advice)
+    return Reason("strongest bath of a wash", asked, f"{_up_to_tenth(found):g} g/l", advice, STRONGEST)
 
 
 def _levels(assessor: Assessor) -> Reason:
@@ -199,7 +203,7 @@ def _levels(assessor: Assessor) -> Reason:
     nearest_l = _up_to_tenth(most_l * (1.0 + assessor.backoff("overflow.level_l")))
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
-    return Reason("size of the tank", asked, f"{nearest_l:g} l, what a plan keeps back with it", advice)
+    return Reason("size of the tank", asked, f"{nearest_l:g} l", advice, CAPACITY)
 
 
 def steam_refused(machine: Machine, goal: Goal) -> Reason | None:

@@ -174,7 +174,7 @@ def choose_again(
     is that of `choose`, filled under the laxer rules. Steps seldom find more here: the choice is foreseen.
     """
     structure, settings = earlier
-    trimmed = trim(Space(assessor, structure), settings)
+    trimmed = trim(Space(assessor, structure), settings, thorough=True)
     if trimmed is None:
         return None
     # What did not hold from one start may from another.
@@ -231,7 +231,7 @@ def _grown(
         if min(float(margin.min()) for margin in margins.values()) >= FEASIBLE:
             break
         structure, settings = programme
-        trimmed = trim(Space(assessor, structure), settings)
+        trimmed = trim(Space(assessor, structure), settings, thorough=True)
         if trimmed is not None:
             choice = replace(choice, trimmed=trimmed)
         else:
@@ -308,7 +308,7 @@ def choose_by_model(
                 break
             structure, start = model.chosen()
             report("trimming the durations")
-            trimmed = trim(Space(assessor, structure), start)
+            trimmed = trim(Space(assessor, structure), start, thorough=models.wider)
             if trimmed is None and structure.soaked:
                 trimmed = trim(Space(assessor, replace(structure, soaked=())), start)
             if trimmed is not None:

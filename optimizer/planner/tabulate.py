@@ -76,11 +76,12 @@ class Tabulator(TableBasis):
             if mode in blocked or not self._worth_heating(kind, mode):
                 continue
             peaks = [math.nan] if mode is Mode.UNHEATED else self._peaks(kind)
-            fills = self._fills(kind, mode)
-            if mode is not Mode.UNHEATED and not self._heat_counts(kind):
-                peaks, fills = [peak_c for peak_c in peaks if peak_c <= WARM_RINSE_C], fills[:1]
-            for fill_s in fills:
-                found = [self._option(kind, mode, fill_s, peak_c) for peak_c in peaks]
+            only_warm = mode is not Mode.UNHEATED and not self._heat_counts(kind)
+            peaks = [peak_c for peak_c in peaks if not only_warm or peak_c <= WARM_RINSE_C]
+            by_peak = [self.fills(kind, mode, peak_c)[: 1 if only_warm else None] for peak_c in peaks]
+            for fill_s in max(by_peak, key=len, default=[]):
+                fits = [peak_c for peak_c, fills in zip(peaks, by_peak, strict=True) if fill_s in fills]
+                found = [self._option(kind, mode, fill_s, peak_c) for peak_c in fits]
                 options += [option for fit in found for option in fit]
         return options
 
@@ -104,7 +105,7 @@ class Tabulator(TableBasis):
         peaks = [float(peak) for peak in np.arange(low_c, top_c - 1.0, PEAK_STEP_K)]
         return [*peaks, top_c] if self.thermostat and top_c > low_c else peaks
 
-    def _fills(self, kind: int, mode: Mode) -> list[float]:
+    def fills(self, kind: int, mode: Mode, peak_c: float) -> list[float]:
         """Inlet times to choose from: the least that covers, and some above it up to the lip [s]."""
         machine, corners = self.assessor.inputs.machine, self.assessor.simulator.corners
         cover_l = self.cover_l(mode)
@@ -120,7 +121,7 @@ class Tabulator(TableBasis):
         least_s = least_l / float(corners.inlet_l_per_s.min())
         if KINDS[kind] == "wash":
             least_s = max(least_s, self.assessor.dosing.shortest_fill_s(first=first))
-        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.water.hot_growth
+        growth = 1.0 if mode is Mode.UNHEATED else float(self.assessor.water.growth(np.array(peak_c)))
         most_s = self.assessor.longest_fill_s(growth)
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
         fills = [least_s * step for step in steps if least_s * step < most_s]

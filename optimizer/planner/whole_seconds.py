@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.planner.solver_output import stdout_closed
 from optimizer.planner.trim_space import FEASIBLE, Space
 
 REPAIRS, PAIR_REPAIRS = 40, 6
@@ -103,13 +104,14 @@ def by_straight_lines(space: Space, values: Array) -> Array | None:
         least, most = np.maximum(low, middle - reach) - now, np.minimum(high, middle + reach) - now
         worst = np.minimum(slopes * least, slopes * most).sum(axis=1)
         near = margins[0] + worst < 0.0
-        solved = milp(
-            objective[1:] - objective[0],
-            integrality=np.ones(len(now), dtype=int),
-            bounds=Bounds(least, most),
-            constraints=LinearConstraint(slopes[near], lb=-margins[0][near]),
-            options={"node_limit": NODES},
-        )
+        with stdout_closed():
+            solved = milp(
+                objective[1:] - objective[0],
+                integrality=np.ones(len(now), dtype=int),
+                bounds=Bounds(least, most),
+                constraints=LinearConstraint(slopes[near], lb=-margins[0][near]),
+                options={"node_limit": NODES},
+            )
         if solved.x is None:
             return None
         moved = np.clip(now + np.rint(solved.x), low, high)
