@@ -133,6 +133,7 @@ class Plant:
         self._there = {name for name, there in self._is.items() if there.any()}
         self._none = np.zeros(len(scenarios), bool)
         self._still_c = np.full(len(scenarios), np.nan)
+        self._dense = (self._still_c, self._still_c)
 
     def has(self, fault: str, time_s: int) -> Bools:
         """Which scenarios have a fault now."""
@@ -147,8 +148,15 @@ class Plant:
 
     def litres(self, kg: Array) -> Array:
         """Volume of water at the temperature of the bath [l]."""
-        found: Array = kg / density_kg_per_l(np.minimum(self.bath_c, BOILING_C))
+        found: Array = kg / self.kg_per_l
         return found
+
+    @property
+    def kg_per_l(self) -> Array:
+        """Density of the bath [kg/l], asked for six times a second and worked out once a bath."""
+        if self._dense[0] is not self.bath_c:
+            self._dense = self.bath_c, density_kg_per_l(np.minimum(self.bath_c, BOILING_C))
+        return self._dense[1]
 
     def pool_kg(self, number: NDArray[np.uint8]) -> Array:
         """Water in the tank itself: without the film, and without the hold-up while the pump runs [kg]."""
@@ -237,7 +245,7 @@ class Plant:
     def _drive(self, inlet: Bools, element: Bools, draining: Bools, drain_share: Array) -> Drive:
         cases, pumping = self.cases, self.pumping
         above_kg = np.maximum(self.water_kg - cases.carry_over_kg, 0.0)
-        drain_kg_per_s = cases.drain_l_per_s * density_kg_per_l(np.minimum(self.bath_c, BOILING_C))
+        drain_kg_per_s = cases.drain_l_per_s * self.kg_per_l
         return Drive(
             heat_w=cases.element_w * element + cases.pump_heat_w * pumping,
             loss_w_per_k=np.where(pumping, cases.loss_spraying_w_per_k, cases.loss_still_w_per_k),
