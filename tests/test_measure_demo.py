@@ -8,12 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from planner_cases import PLAINLY
 
 import optimizer
 from optimizer.measure.bench_log import read_log
 from optimizer.measure.book import Bench
 from optimizer.measure.measurement import Measurement, measure_book
 from optimizer.measure.read_book import load_book, make_book
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.load import load_profile
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -102,4 +104,5 @@ def test_another_seed_is_another_book(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.slow
 def test_there_is_a_plan_for_it(found: Measurement) -> None:
-    assert optimizer.plan(optimizer.measure_book("clubhouse").inputs("everyday")).passed
+    inputs = optimizer.measure_book("clubhouse").inputs("everyday")
+    assert plan_and_prove(inputs, search=PLAINLY).certificate.passed
