@@ -15,7 +15,7 @@ from check_cases import sample_cases
 from controller_rig import Hook, In, On, Program, rig
 from numpy.typing import NDArray
 
-from optimizer.check.equations import Drive, State, slopes, spray_begins, spray_ends
+from optimizer.check.equations import Drive, Slopes, State, slopes, spray_begins, spray_ends
 from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.profile.machine import Machine
@@ -210,9 +210,11 @@ class Plant:
         self.water_kg = np.where(inlet, np.maximum(self.water_kg, self._filled_kg), self.water_kg)
         self._pump(((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s))
         drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.1, 1.0))
-        here = (self.bath_c, self.ware_c, self.water_kg)
-        half = tuple(value + 0.5 * rate for value, rate in zip(here, self._rates(drive, *here), strict=True))
-        bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))
+        here, unboiled = (self.bath_c, self.ware_c, self.water_kg), slopes(drive)
+        half = tuple(v + 0.5 * r for v, r in zip(here, self._rates(drive, unboiled, *here), strict=True))
+        bath_c, ware_c, water_kg = (
+            v + r for v, r in zip(here, self._rates(drive, unboiled, *half), strict=True)
+        )
         self.bath_c, self.ware_c = np.minimum(bath_c, self.cases.boils_c), ware_c
         self.water_kg = np.clip(water_kg, 0.0, self._full_kg)
         self._filled_kg = np.where(draining, 0.0, np.where(inlet, self.water_kg, self._filled_kg))
@@ -231,10 +233,10 @@ class Plant:
         self.pumping = pumping
 
     def _rates(
-        self, drive: Drive, bath_c: Array, ware_c: Array, water_kg: Array
+        self, drive: Drive, unboiled: Slopes, bath_c: Array, ware_c: Array, water_kg: Array
     ) -> tuple[Array, Array, Array]:
         """Slopes of bath, ware and water; those of a bath that boils where it does."""
-        rates = slopes(drive)(bath_c, ware_c, water_kg)
+        rates = unboiled(bath_c, ware_c, water_kg)
         boils = bath_c >= self.cases.boils_c
         if not boils.any():
             return rates
