@@ -145,7 +145,7 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
     """
     made = Path(os.environ[planner_cases.PLANS]) / "compare"
     table, cache, said = made / "table.csv", made / "cache", made / "said.json"
-    words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "fresh-cups,roasting-tins")
+    words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "fresh-cups,glasses")
     options = ["--jobs", "1", "--json", "--csv", str(table), "--cache", str(cache)]
     command = [sys.executable, "-m", "optimizer", *words, *options]
     with one_at_a_time(made.parent, made.name):

@@ -113,7 +113,7 @@ def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
             os.kill(cluster.workers[name].pid, signal.SIGKILL)
             killed.append(cases_on_it)
 
-    cases = read_cases(StudyRequest(("clubhouse", "cold-shed"), ("fresh-cups", "roasting-tins")))
+    cases = read_cases(StudyRequest(("clubhouse", "cold-shed"), ("fresh-cups", "glasses")))
     study = run_cases(cases, WorkerSettings(scheduler=cluster.address, cache=tmp_path / "cache"), tell)
     assert len(killed) == 1
     assert killed[0] >= 1, "it had work when it was killed"
