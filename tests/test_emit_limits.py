@@ -68,6 +68,11 @@ PLANS = {
 }
 
 
+@cache
+def header_of(plan_name: str) -> str:
+    return C99.text(PLANS[plan_name]())
+
+
 @dataclass(frozen=True)
 class Macro:
     """A constant of a header with the range in its comment."""
@@ -148,7 +153,7 @@ def judged(plan_name: str, language: str, folder: Path) -> Judged:
 
     The assertions of the header stand once more for every edit, under the edited numbers.
     """
-    header = C99.text(PLANS[plan_name]())
+    header = header_of(plan_name)
     known, assertions = macros(header), "".join(ASSERTIONS.findall(header))
     text, starts = [header], []
     for changes in edits(known).values():
@@ -176,7 +181,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 SLOW = {("c99", "thermostat"), ("c99", "steam"), ("c99", "bench")}
 """C11 judges the same edits of these plans, C99 those of the timed one."""
 
-EDITS = [(plan_name, name) for plan_name, plan in PLANS.items() for name in macros(C99.text(plan()))]
+EDITS = [(plan_name, name) for plan_name in PLANS for name in macros(header_of(plan_name))]
 BY_LANGUAGE = [
     pytest.param(language, plan_name, name, marks=[pytest.mark.slow] if (language, plan_name) in SLOW else [])
     for language in LANGUAGES
@@ -195,7 +200,7 @@ def test_each_constant_to_its_bound_and_past_it(
     for end in ("below", "above"):
         complaint = found.get((name, end))
         if complaint is None:
-            assert macros(C99.text(PLANS[plan_name]()))[name].low == 0
+            assert macros(header_of(plan_name))[name].low == 0
             continue
         assert "error" in complaint
         assert names_it(complaint, name, language), complaint
