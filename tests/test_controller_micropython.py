@@ -252,8 +252,9 @@ def test_the_same_whatever_it_is_told(case: str) -> None:
 @pytest.mark.parametrize("case", CASES)
 def test_the_same_in_more_than_a_hundred_thousand_steps_of_anything(case: str) -> None:
     seeds = range(10, 17 if TIMES else 12)
-    steps = sum(noise(case, seed, tells=800, number=16, most=12) for seed in seeds)
-    assert steps > 70_000 * len(seeds)
+    tells = 800 if TIMES else 600
+    steps = sum(noise(case, seed, tells=tells, number=16, most=12) for seed in seeds)
+    assert steps > 87.5 * tells * len(seeds)
 
 
 WITH_FAULTS = few_of(SHIPPED, ["narrowboat", "cold-shed"])

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from check_cases import with_bound
+from check_cases import exact_but, with_bound
+from exploring import TIMES
 from iapws import IAPWS97
 from kept_checks import no_bounds
-from planner_cases import proven
+from planner_cases import FOUR_RINSES, proven
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import check
@@ -19,6 +20,7 @@ from optimizer.physics.thermal import heating_time_s
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.planner.obstacles import steam_refused
+from optimizer.planner.search import Search
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import load_inputs
@@ -190,14 +192,16 @@ def test_a_hot_rinse_is_paid_for_with_energy() -> None:
     """Chosen by the model: the last rinse is heated until the ware holds the heat that its film needs.
 
     Its circuit does not carry element and pump at once: the spray begins hot, some 57 K over the ware.
+    With the tolerances of voltage and water alone; SCULLION_EXPLORE takes all of the machine.
     """
     wet = load_inputs("garage-120v", "everyday")
+    if not TIMES:
+        wet = replace(wet, machine=exact_but(wet.machine, "supply.voltage_v", "inlet.water_c"))
     drying = wet.goal.drying.model_copy(update={"method": "hot_rinse", "heat_factor": 0.5})
     limits = wet.goal.limits.model_copy(update={"ware_rise_k": 70.0})
     hot = replace(wet, goal=wet.goal.model_copy(update={"drying": drying, "limits": limits}))
-    found = plan_and_prove(hot)
+    few = Search(rounds_most=FOUR_RINSES)
+    found, cold = (plan_and_prove(inputs, search=few) for inputs in (hot, wet))
     assert row(found.certificate, "drying.ware_heat").passed
     assert found.plan.constants.rounds[-1].heated
-    assert (
-        found.plan.costs.electricity_kwh > proven("garage-120v", "everyday").plan.costs.electricity_kwh + 0.1
-    )
+    assert found.plan.costs.electricity_kwh > cold.plan.costs.electricity_kwh + 0.1

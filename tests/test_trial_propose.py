@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from check_cases import exact_but
+from exploring import TIMES
 from planner_cases import tiny
 from trial_cases import printed_commands_refused, wash
 from width_cases import WIDTHS
@@ -315,15 +317,22 @@ def test_at_the_least_dose_a_wash_is_found_that_every_point_gives() -> None:
 @pytest.mark.slow
 def test_a_bath_near_the_tanks_limit_is_planned_cooler_after_a_check_that_failed() -> None:
     """Narrowboat heats by thermostat up to the watchdog of the bath: what the check finds too hot there must
-    lower the setpoint, or the same wash fails again and again and one of a fifth of the dose is taken."""
+    lower the setpoint, or the same wash fails again and again and one of a fifth of the dose is taken.
+
+    With tolerances of what heats alone: the check finds the bath too hot then as well. SCULLION_EXPLORE takes
+    all of the machine.
+    """
     grease = load_profile("goal", "everyday").dose[0]
     done = tuple(wash(m, k, 12, grease.reference_c, grease) for m, k in ((100, 2), (200, 6), (300, 9)))
     inputs = load_inputs("narrowboat", "everyday", None, None)
     # With no room for a cut-out the bath may be as hot as its tank.
     tank = inputs.machine.tank.model_copy(update={"cut_out_room_k": None})
-    inputs = replace(inputs, machine=inputs.machine.model_copy(update={"tank": tank}))
-    found = propose(fit_soil(grease, done), inputs, 12)
+    machine = inputs.machine.model_copy(update={"tank": tank})
+    if not TIMES:
+        machine = exact_but(machine, "supply.voltage_v", "element.rated_w", "inlet.water_c")
+    found = propose(fit_soil(grease, done), replace(inputs, machine=machine), 12)
     assert found.proven.certificate.passed
+    assert TIMES or "tank.bath_c" in found.proven.backoff
     assert found.given.dose_min > 250.0
     assert found.information >= 0.9 * found.best_information
 
