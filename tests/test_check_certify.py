@@ -54,10 +54,10 @@ FEWEST = [
 
 
 @cache
-def certificate_of(control: str) -> Certificate:
+def certificate_of(control: str, leave_out: LeftOut = "nothing") -> Certificate:
     """The certificate of the timed programme or of the thermostat's, worked out once."""
     constants, rig = RIGS[control]
-    return check(constants, rig, goal({"limits.duration_min": 180.0}), circuit())
+    return check(constants, rig, goal({"limits.duration_min": 180.0}), circuit(), leave_out=leave_out)
 
 
 @cache
@@ -73,7 +73,9 @@ def by_key(certificate: Certificate) -> dict[str, Row]:
 
 @pytest.mark.parametrize("control", RIGS)
 def test_a_sound_programme_passes(control: str) -> None:
-    certificate = certificate_of(control)
+    """With a thermostat near bounds take ten times as long: what passes with far ones passes (below)."""
+    near = TIMES or control == "timed"
+    certificate = certificate_of(control) if near else certificate_of(control, leave_out="nearness")
     assert [row.key for row in certificate.rows if not row.passed] == []
     assert certificate.passed
     assert certificate.draws == 64
