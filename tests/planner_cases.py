@@ -176,6 +176,12 @@ def shipped(
     return replace(inputs, **_validated(parts, dotted), prices=prices)
 
 
+def switch_at(litres: float) -> dict[str, Any]:
+    """A level switch, as a change of a machine: it closes no lower than that."""
+    level_l = {"nominal": round(litres + 0.1, 3), "low": litres, "high": round(litres + 0.2, 3)}
+    return {"machine__inlet__control": "level", "machine__inlet__level_l": level_l}
+
+
 WEAK: dict[str, Any] = {
     "machine__supply__voltage_v": {"nominal": 100.0, "low": 97.0, "high": 103.0},
     "machine__inlet__water_c": {"nominal": 14.0, "low": 6.0, "high": 23.0},

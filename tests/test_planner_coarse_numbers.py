@@ -13,12 +13,13 @@ from steel_cases import steel
 
 from optimizer.plan_and_prove import _finder, _refused
 from optimizer.planner import trim as trims
-from optimizer.planner.coarse_numbers import BY_LITRES, _rounded_both_ways, from_either_side
+from optimizer.planner.coarse_numbers import _rounded_both_ways, from_either_side
 from optimizer.planner.make_plan import Proof, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, choose_by_model
 from optimizer.planner.structure import Mode, Structure
 from optimizer.planner.trim_space import Space
+from optimizer.planner.water_margins import BY_LITRES
 from optimizer.planner.worst_corners import worst_corners
 from optimizer.programme.plan import Plan
 

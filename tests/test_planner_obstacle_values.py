@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from planner_cases import COLD_WASH, FOUR_RINSES, shipped
+from planner_cases import COLD_WASH, FOUR_RINSES, shipped, switch_at
 from steel_cases import steel
 
 from optimizer.errors import NoPlanError, Reason
@@ -32,11 +32,6 @@ COLD_AND_STRONG: Changes = {
 
 def tank_of(litres: float) -> Changes:
     return {"machine__tank__capacity_l": litres, "machine__tank__ware_from_l": None}
-
-
-def switch_at(litres: float) -> Changes:
-    level_l = {"nominal": round(litres + 0.1, 3), "low": litres, "high": round(litres + 0.2, 3)}
-    return {"machine__inlet__control": "level", "machine__inlet__level_l": level_l}
 
 
 def strongest(g_per_l: float) -> Changes:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from planner_cases import COLD_WASH, FOUR_RINSES, answer, shipped
+from planner_cases import COLD_WASH, FOUR_RINSES, answer, shipped, switch_at
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.feasibility import Feasibility
@@ -41,11 +41,6 @@ class Case:
     follow: Callable[[float], Changes]
     beyond: float
     words: tuple[str, ...] = ()
-
-
-def switch_at(litres: float) -> Changes:
-    level_l = {"nominal": litres + 0.1, "low": litres, "high": litres + 0.2}
-    return {"machine__inlet__control": "level", "machine__inlet__level_l": level_l}
 
 
 NO_ROOM: Changes = {"machine__tank__cut_out_room_k": None}

@@ -22,6 +22,7 @@ from patience import PATIENCE_S, wait_for
 from planner_cases import FEW, FOUR_RINSES, plan_of, tiny
 
 import optimizer.plan_and_prove
+import optimizer.second_process as second_process_module
 from optimizer.planner import feasibility, trims_ahead
 from optimizer.planner.feasibility import Feasibility, HowFar, asked_keys, how_far
 from optimizer.planner.margins import Assessor
@@ -340,6 +341,8 @@ def test_plan_says_the_same_on_one_core_and_on_two(
     """On one it is planned here, by no second process, and once for all tests that ask for the pair."""
     monkeypatch.setattr(optimizer.plan_and_prove, "plan_and_prove", plan_of)
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0}, raising=False)
+    handed: list[object] = []
+    monkeypatch.setattr(second_process_module._Second, "ask", lambda *asked: handed.append(asked))
     code = call("plan", *words, "--json")
     one = capfd.readouterr()
     script = """
@@ -372,4 +375,4 @@ finally:
     assert one.out
     *said, beside = two.stderr.splitlines()
     assert said == one.err.splitlines()
-    assert beside == "True"
+    assert (bool(handed), beside) == (False, "True")

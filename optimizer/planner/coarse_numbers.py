@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from optimizer.physics import Array
 from optimizer.planner.continuous import HOLDS, continuous
 from optimizer.planner.trim_space import Space
+from optimizer.planner.water_margins import BY_LITRES
 from optimizer.planner.whole_seconds import whole_seconds
 
 Picked = NDArray[np.bool_]
@@ -23,10 +24,8 @@ WATER = ("fill_s", "top_up_s")
 """Numbers of which a second is much."""
 LONGER = 3.0
 """By how much longer one phase is where the search for its times begins anew [1]: our choice."""
-BY_LITRES = ("cover.", "overflow.", "rinse.")
-"""How requirements begin that litres decide."""
 LITRES_COUNT = 1e3
-"""What a shortfall of theirs counts beside that of another [1]."""
+"""What a shortfall in litres counts beside that of another [1]."""
 SET_POINTS = 3
 """Most set points that are made whole either way [1]: eight combinations."""
 
@@ -46,7 +45,8 @@ def from_either_side(space: Space, values: Array) -> Array | None:
     """
     best, least = None, np.inf
     coarse = _named(space, *WATER, "setpoint_c")
-    phases = np.flatnonzero(~coarse & ~_named(space, "element_s"))
+    # Of one that lasts no time three times as long is the same.
+    phases = np.flatnonzero(~coarse & ~_named(space, "element_s") & (values > 0.0))
     for base in _rounded_both_ways(space, values):
         ends = _kept(space, base, coarse)
         for longer in (None, *phases):
@@ -105,8 +105,7 @@ def _whole(space: Space, values: Array, *, up: bool) -> Array:
     """All numbers in whole steps, rounded up or down."""
     steps = values / space.unit
     whole = np.ceil(steps - 1e-6) if up else np.floor(steps + 1e-6)
-    low, high = np.ceil(space.low / space.unit - 1e-6), np.floor(space.high / space.unit + 1e-6)
-    return np.asarray(np.clip(np.clip(whole, low, high) * space.unit, space.low, space.high))
+    return np.asarray(np.clip(whole, *space.whole_ends) * space.unit)
 
 
 def _named(space: Space, *names: str) -> Picked:

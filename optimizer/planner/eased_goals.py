@@ -24,6 +24,7 @@ PLACES = {
     "hygiene.a0": ("hygiene", "target_s"),
     "hygiene.heat_units": ("hygiene", "target_s"),
     "detergent.bath_c": ("detergent", "spray_least_c"),
+    "detergent.most_g_per_l": ("detergent", "most_g_per_l"),
     "first_rinse.bath_c": ("rinse", "first_least_c"),
     "drying.ware_heat": ("drying", "heat_factor"),
 }

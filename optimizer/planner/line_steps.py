@@ -40,7 +40,7 @@ def cheaper_seconds(space: Space, settings: Settings) -> Programme | None:
     if not space.holds(values):
         return None
     space.look_at_binding_corners(values)
-    low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
+    low, high = space.whole_ends
     cost = float(space.run(values[None])[1][0])
 
     def run(steps: Array) -> tuple[Array, Array]:

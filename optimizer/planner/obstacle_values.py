@@ -51,36 +51,29 @@ def _higher_switch(inputs: Inputs, low_l: float) -> Inputs | None:
     switch_l = inputs.machine.inlet.level_l
     if switch_l is None or low_l + switch_l.high - switch_l.low > inputs.machine.tank.capacity_l:
         return None
-    ends = (value - switch_l.low + low_l for value in (switch_l.nominal, switch_l.low, switch_l.high))
-    raised = dict(zip(("nominal", "low", "high"), ends, strict=True))
-    return _on(inputs, inlet=inputs.machine.inlet.model_copy(update={"level_l": Measured(**raised)}))
+    more_l = low_l - switch_l.low
+    raised = Measured(nominal=switch_l.nominal + more_l, low=low_l, high=switch_l.high + more_l)
+    return _on(inputs, inlet=inputs.machine.inlet.model_copy(update={"level_l": raised}))
 
 
 def _on(inputs: Inputs, **parts: object) -> Inputs:
     return replace(inputs, machine=inputs.machine.model_copy(update=parts))
 
 
-def _let_rise(key: str, shown: str) -> _Value:
+def _let_rise(key: str) -> Callable[[Inputs, float], Inputs]:
     """A limit of the goal that an obstacle asks to be let rise."""
 
     def put(inputs: Inputs, value: float) -> Inputs:
         return replace(inputs, goal=eased(inputs.goal, {key: value}))
 
-    return _Value(tuple(float(more) for more in range(FURTHER + 1)), put, shown)
+    return put
 
 
-def _stronger(inputs: Inputs, most_g_per_l: float) -> Inputs | None:
-    detergent = inputs.goal.detergent
-    if detergent is None:
-        return None
-    stronger = detergent.model_copy(update={"most_g_per_l": most_g_per_l})
-    return replace(inputs, goal=inputs.goal.model_copy(update={"detergent": stronger}))
-
-
+KELVIN = tuple(float(more) for more in range(FURTHER + 1))
 VALUES = {
-    "prerinse.bath_c": _let_rise("prerinse.bath_c", "{:g} °C"),
-    "ware.drop_k": _let_rise("ware.drop_k", "{:g} K"),
-    "ware.rise_k": _let_rise("ware.rise_k", "{:g} K"),
+    "prerinse.bath_c": _Value(KELVIN, _let_rise("prerinse.bath_c"), "{:g} °C"),
+    "ware.drop_k": _Value(KELVIN, _let_rise("ware.drop_k"), "{:g} K"),
+    "ware.rise_k": _Value(KELVIN, _let_rise("ware.rise_k"), "{:g} K"),
     COVER: _Value(
         (0.0, -0.2, -0.5, -1.0),
         _lower_element,
@@ -89,7 +82,7 @@ VALUES = {
     ),
     CAPACITY: _Value((0.0, 0.1, 0.2, 0.5, 1.0, 2.0), _bigger_tank, "{:g} l"),
     SWITCH: _Value((0.0, 0.1, 0.2, 0.5, 1.0), _higher_switch, "{:g} l"),
-    STRONGEST: _Value((0.0, 0.1, 0.2, 0.5, 1.0), _stronger, "{:g} g/l"),
+    STRONGEST: _Value((0.0, 0.1, 0.2, 0.5, 1.0), _let_rise(STRONGEST), "{:g} g/l"),
 }
 """Obstacles by their keys."""
 

@@ -53,7 +53,8 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         return
     yield from _never_warm(assessor)
     yield from _never_covered(assessor)
-    options = Tabulator(assessor).table().options
+    tabulator = Tabulator(assessor)
+    options = tabulator.table().options
     machine = assessor.inputs.machine
     if not options[KINDS.index("wash")] and (strong := _strong(assessor)):
         yield strong
@@ -62,7 +63,7 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
     else:
         if not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
             # The first round takes most water: the machine may have dried out before it.
-            covers = Tabulator(assessor).fills(PRERINSE, Mode.UNHEATED, math.nan)
+            covers = tabulator.fills(PRERINSE, Mode.UNHEATED, math.nan)
             yield hot_feed(assessor) if covers else _levels(assessor)
         yield from _hot_first_bath(assessor)
 

@@ -16,13 +16,12 @@ from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import never_counts
+from optimizer.planner.water_margins import BY_LITRES
 from optimizer.programme.constants import GAP_S, KINDS
 from optimizer.units import S_PER_MIN
 
 SLACK = 0.005
 """Share of a limit that the check may see less of than the planner [1]: by less nothing is ruled out."""
-BY_LITRES = ("cover.", "overflow.", "rinse.")
-"""Keys of requirements that hang on amounts of water alone: planner and check have the same sums for them."""
 
 PRERINSE, WASH = KINDS.index("prerinse"), KINDS.index("wash")
 STEPS = 4000

@@ -123,6 +123,11 @@ class Space:
         most_s = self.assessor.spray_most_s(self.structure.kinds[index])
         return most_s / (2.0 if mode in TOGETHER else 1.0) if name in sprays else np.inf
 
+    @property
+    def whole_ends(self) -> tuple[Array, Array]:
+        """Least and most of each number in whole steps of its unit [steps]."""
+        return np.ceil(self.low / self.unit), np.floor(self.high / self.unit)
+
     def programme(self, values: Array) -> Programme:
         """Candidates of vectors of variables, with their structure."""
         return Programme(self.structure, self.settings(values))

@@ -25,6 +25,9 @@ DENSEST_C = 4.0
 GROWTH_ROOM_K = 2.0
 """What the check's bound of a bath may be hotter than the planner's hottest corner [K]: 0.1 % of volume."""
 
+BY_LITRES = ("cover.", "overflow.", "rinse.")
+"""How keys of requirements begin that hang on amounts of water alone: planner and check sum them alike."""
+
 NEVER_BINDS = 9.0
 """Margin of a requirement that does not concern a round [1]."""
 

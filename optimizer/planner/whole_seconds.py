@@ -46,7 +46,7 @@ def whole_seconds(space: Space, values: Array) -> Array | None:
     Trims from several starts often come to the same numbers: what was asked before is remembered.
     """
     unit = space.unit
-    low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
+    low, high = space.whole_ends
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
     ends = (one.tobytes() for one in (now, low, high))
     asked = (space.structure, space.aim, space.drop, space.corner_numbers, *ends)
@@ -93,7 +93,7 @@ def by_straight_lines(space: Space, values: Array) -> Array | None:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     unit = space.unit
-    low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
+    low, high = space.whole_ends
     now = np.clip(np.rint(values / unit), low, high)
     middle, reach = now, REACH * space.scale / unit
     for _ in range(LINES):

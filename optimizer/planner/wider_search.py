@@ -105,7 +105,7 @@ def _evolved(near: _Near) -> Trimmed | None:
     from scipy.optimize import differential_evolution
 
     space, random = near.space, np.random.default_rng(1)
-    low, high = np.ceil(space.low / space.unit), np.floor(space.high / space.unit)
+    low, high = space.whole_ends
     at = space.pack(near.programme.settings) / space.unit
     share = np.clip((at - low) / np.maximum(high - low, 1e-9), 0.0, 1.0) ** (1.0 / ROOT)
     start = random.uniform(size=(POPULATION, len(low)))
