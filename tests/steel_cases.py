@@ -12,6 +12,7 @@ from typing import Any
 
 from planner_cases import shipped
 
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Inputs
 
@@ -87,3 +88,12 @@ def steel(**tank: Any) -> Inputs:
     parts["tank"] |= tank
     others = shipped("clubhouse", "everyday", "plug-10a", "two-rate", circuit__rating_a=16.0)
     return replace(others, machine=Machine.model_validate(parts), names=("steel", *others.names[1:]))
+
+
+def hot_rinse(a0_s: float = 60.0, rise_k: float | None = 50.0, **tank: Any) -> Inputs:
+    """The same with a rinse of an A0 at the ware and another rise of the ware, or any."""
+    inputs = steel(**tank)
+    asked = inputs.goal.model_dump()
+    asked["hygiene"] = {"method": "a0", "target_s": a0_s}
+    asked["limits"]["ware_rise_k"] = rise_k
+    return replace(inputs, goal=Goal.model_validate(asked))

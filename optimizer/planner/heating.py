@@ -1,4 +1,4 @@
-"""Heated options: how long a round is heated, how hot it gets, what dose it gathers; pools of steam rounds.
+"""Heated options: how long a round is heated, how hot it gets, what dose it gathers.
 
 All are straight lines of the temperature handed on (`round_options.Line`).
 """
@@ -12,18 +12,13 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.dose import Ramp, ramp_dose_s
-from optimizer.physics.thermal import heating_time_s
-from optimizer.physics.water import steam_j_per_l
-from optimizer.planner.cooling import Cooling
+from optimizer.physics.two_nodes import TwoNodes, after, course_of
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.round_options import Line, Option, TableBasis
-from optimizer.planner.simulated_heat import BOIL_SAFETY_FACTOR
-from optimizer.planner.structure import Mode
-from optimizer.planner.water_margins import POOL_GROWTH
-from optimizer.programme.constants import GAP_S
+from optimizer.planner.round_options import Line, TableBasis
+from optimizer.planner.structure import Mode, over_reading_k
 
-POOL_STEPS = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4)
-"""Pools of a steam round to choose from, as multiples of what must be left of them [1]."""
+LOOKS = 1001
+"""Moments of the longest duration at which a bath is looked at [1]: 14 s apart in four hours."""
 
 
 @dataclass(frozen=True)
@@ -145,13 +140,37 @@ class Heat:
         """Share of the difference between ware and a bath heated alone that is left after the heating [1].
 
         Of a bath that rises evenly for a time t the ware makes up all but ``(1 - exp(-t / tau)) tau / t``.
+        One that a thermostat stops rises for as long as the second corner takes, slower and slower.
         """
         if not self._alone:
             return 1.0
+        at_c, on_s = self._middle()
+        if self.basis.thermostat:
+            return self._share_at(at_c, self.before_spray_c().base)
         slow_s = self.basis.assessor.inputs.machine.ware.response_still_s.high
-        _, on_s = self._middle()
         lags = max(on_s, 1.0) / slow_s
         return -math.expm1(-lags) / lags
+
+    def _share_at(self, handed_on_c: float, bath_c: float) -> float:
+        """The same share as the bath of the second corner comes to a temperature [1]."""
+        lumped, assessor = self.second, self.basis.assessor
+        # Heat goes over by the ware's own mass; its film is only warmed with it.
+        ware_j_per_k = float(assessor.simulator.corners.ware_j_per_k[self.basis.second])
+        nodes = TwoNodes(
+            bath_j_per_k=lumped.bath_j_per_k,
+            ware_j_per_k=lumped.ware_j_per_k,
+            exchange_w_per_k=ware_j_per_k / assessor.inputs.machine.ware.response_still_s.high,
+            loss_w_per_k=lumped.loss_still_w_per_k,
+            power_w=lumped.element_w,
+            room_c=lumped.room_c,
+        )
+        course = course_of(nodes, float(lumped.bath_start_c(np.array(handed_on_c))), handed_on_c)
+        looks_s = np.linspace(0.0, float(self.basis.segments_s.sum()), LOOKS)
+        baths_c, ware_c = map(np.asarray, after(course, looks_s))
+        # A bath that never gets so hot has gone as far as it goes.
+        reached = min(int(np.searchsorted(baths_c, bath_c)), LOOKS - 1)
+        ahead_k = max(float(baths_c[reached] - ware_c[reached]), 0.0)
+        return min(ahead_k / max(float(baths_c[reached]) - handed_on_c, 1e-3), 1.0)
 
     def second_per_element(self) -> float:
         """Rise of the second temperature with the time of a timed element [K/s]."""
@@ -202,6 +221,19 @@ class Heat:
             target_c = float(self.cold.bath_peak_c(np.array(self.cold.inlet_c), self.peak_c))
         return target_c + self._sensor_k
 
+    def hottest_c(self) -> Line:
+        """Hottest bath that a thermostat lets heating alone come to, of the cold temperature handed on [°C].
+
+        It is the hotter the more heat the ware is to take from it; 0 °C where the tank is not in question.
+        """
+        element = self.basis.assessor.inputs.machine.element
+        if element is None or not (self._alone and self.basis.thermostat):
+            return Line(0.0)
+        over_k = self._sensor_k + over_reading_k(element, [self.mode])
+        return Line.over(
+            lambda x: self.cold.bath_peak_c(x, self.peak_c) + over_k, self._range_c(), above=None
+        )
+
     def hold_c(self) -> float:
         """Cold corner: bath while a thermostat holds it; nan where nothing holds [°C]."""
         if self.mode is not Mode.WHILE_SPRAYING or not self.basis.thermostat:
@@ -215,111 +247,3 @@ class Heat:
             return 0.0
         loss_w = nominal.loss_spraying_w_per_k * (held_c + self._later_k - nominal.room_c)
         return float(np.clip((loss_w - nominal.pump_heat_w) / nominal.element_w, 0.0, 1.0))
-
-
-@dataclass(frozen=True)
-class Boil:
-    """A pool that is brought to the boil and steams the ware to a temperature.
-
-    ``share`` is the share of the steam that condenses on the ware, above 0; ``boils_c`` the boiling point.
-    """
-
-    lumped: LumpedRound
-    ware_c: float
-    share: float
-    boils_c: float
-
-    def heating_s(self, handed_on_c: Array) -> Array:
-        """Time to the boil [s]."""
-        lumped = self.lumped
-        start_c, loss = lumped.bath_start_c(handed_on_c), lumped.loss_still_w_per_k
-        return heating_time_s(
-            start_c, self.boils_c, lumped.bath_j_per_k, lumped.element_w, loss, lumped.room_c
-        )
-
-    def element_s(self, handed_on_c: Array) -> Array:
-        """Time until the ware has its temperature; inf where the element does not keep a pool boiling [s].
-
-        ``t = t_boil + C_ware (T_ware − T_handed_on) / (share · (P − UA (T_boil − T_room)))``.
-        """
-        lumped = self.lumped
-        net_w = lumped.element_w - lumped.loss_still_w_per_k * (self.boils_c - lumped.room_c)
-        heat_j = lumped.ware_j_per_k * np.maximum(self.ware_c - handed_on_c, 0.0)
-        boil_s = heat_j / (self.share * net_w) if net_w > 0.0 else np.full_like(handed_on_c, np.inf)
-        return np.asarray(self.heating_s(handed_on_c) + boil_s)
-
-
-def steam_options(basis: TableBasis, kind: int) -> list[Option]:
-    """Pools from shallow to deep; none where steam is not asked for, or not possible."""
-    assessor, machine = basis.assessor, basis.assessor.inputs.machine
-    element = machine.element
-    steams = assessor.inputs.goal.drying.method == "steam" and assessor.heats(Mode.STEAM)
-    if element is None or not steams:
-        return []
-    flows = assessor.simulator.corners.inlet_l_per_s
-    least_left_l = element.cover_l * assessor.cover_factor + element.splash_l
-    most_s = (machine.tank.capacity_l / POOL_GROWTH - assessor.water.carry_over_high_l) / float(flows.max())
-    fills = [(least_left_l * step - machine.tank.residual_l.low) / float(flows.min()) for step in POOL_STEPS]
-    if machine.inlet.level_l is not None:
-        fills = [0.0]
-    found = [_pool(basis, kind, fill_s, least_left_l) for fill_s in fills if fill_s <= most_s]
-    cooling = Cooling(basis)
-    boils_c = assessor.simulator.boils_c
-    return [fit for option in found if option is not None for fit in cooling.fit(option, boils_c)]
-
-
-def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> Option | None:
-    """One pool; None where it would boil down to the element before the ware is hot enough."""
-    assessor, machine = basis.assessor, basis.assessor.inputs.machine
-    corners, targets = assessor.simulator.corners, assessor.simulator.targets
-    lumped_rounds = [LumpedRound.of(corners, index, fill_s) for index in range(len(corners.room_c))]
-    hot, nominal = lumped_rounds[basis.hot], lumped_rounds[corners.nominal]
-    boils_c = assessor.simulator.boils_c
-    share = float(corners.steam_share[basis.cold])
-    boils = Boil(lumped_rounds[basis.cold], assessor.dry_c(), share, boils_c)
-    longest_s = float(boils.element_s(np.array(basis.handed_on_range_c[0])))
-    # Rinses are seldom heated before a steam round: the pool starts from water and room.
-    soonest_s = float(Boil(hot, 0.0, 1.0, boils_c).heating_s(np.array(max(hot.inlet_c, hot.room_c))))
-    pool_l = min(lumped.filled_l for lumped in lumped_rounds) + machine.tank.residual_l.low
-    boiled_l = BOIL_SAFETY_FACTOR * (longest_s - soonest_s) * hot.element_w / steam_j_per_l(boils_c)
-    if not math.isfinite(longest_s) or pool_l - boiled_l < least_left_l:
-        return None
-    range_c = (basis.handed_on_range_c[0], min(basis.handed_on_range_c[1], boils.ware_c))
-    line = Line.over(boils.element_s, range_c, above=basis.safe)
-    filled_high_l = max(lumped.filled_l for lumped in lumped_rounds)
-    drain_s = assessor.simulator.drain_s(filled_high_l)
-    inlet_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
-    none, zeros = Line(0.0), np.zeros(len(basis.segments_s))
-    return Option(
-        kind=kind,
-        mode=Mode.STEAM,
-        fill_s=inlet_s,
-        peak_c=boils_c,
-        setpoint_c=math.inf,
-        element_s=line,
-        energy_on_s=line,
-        ramp_dose_s=tuple(none for _ in targets.keys),
-        cold_end_c=none,
-        second_end_c=none,
-        second_per_element=0.0,
-        second_mix=1.0,
-        undissolved_s=np.zeros(len(targets.keys)),
-        cold_drop=zeros,
-        second_drop=zeros,
-        rates=np.zeros((len(zeros), len(targets.keys))),
-        hold_rates=np.zeros(0),
-        soak_rates=np.zeros(0),
-        cold_soak_drop=0.0,
-        second_soak_drop=0.0,
-        hold_share=0.0,
-        cold_handed_on_c=none,
-        second_handed_on_c=none,
-        drop_k=None,
-        before_spray_c=none,
-        step_share=1.0,
-        other_s=inlet_s + assessor.simulator.rest_s + drain_s + 4 * GAP_S,
-        other_j=machine.inlet.valve_w * inlet_s + machine.drain_pump.power_w.nominal * drain_s,
-        filled_l=nominal.filled_l,
-        filled_high_l=filled_high_l,
-        residue_decades=0.0,
-    )

@@ -124,9 +124,16 @@ class Temperatures:
         return terms
 
     def _stands_heat(self, cell: Cell) -> None:
-        """A timed element must not overheat the tank, or the prerinse, in the hot corner."""
-        if cell.option.mode in (Mode.UNHEATED, Mode.STEAM) or self._table.thermostat:
+        """An element must not overheat the tank, or the prerinse: a timed one in the hot corner.
+
+        A thermostat may where it heats the bath alone, hotter than the peak by what the ware takes.
+        """
+        if cell.option.mode in (Mode.UNHEATED, Mode.STEAM):
             return
+        if self._table.thermostat and cell.option.mode is not Mode.THEN_SPRAY:
+            return
+        on_cold = cell.on_cold(cell.option.hottest_c)
+        hottest = on_cold if self._table.thermostat else _second_peak(cell)
         limits = {"tank.bath_c": self._assessor.bath_limit_c}
         if KINDS[cell.option.kind] == "prerinse":
             limits["prerinse.bath_c"] = self._assessor.inputs.goal.prerinse.limit_c
@@ -135,7 +142,7 @@ class Temperatures:
                 # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
                 step_k = PEAK_STEP_K if self._rows.objective.slack else 0.0
                 most_c = limit_c * (1.0 - self._assessor.backoff(key)) + step_k
-                self._rows.at_most([*_second_peak(cell), (cell.use, -most_c)])
+                self._rows.at_most([*hottest, (cell.use, -most_c)])
 
     def ends_warm(self) -> None:
         """Let no spray with detergent end colder than the goal asks; what a rest cools is trimmed."""

@@ -121,6 +121,9 @@ class Option:
     before_spray_c : Line
         Second corner: bath as the spray begins where it is heated first, without what the element time adds
         [°C].
+    hottest_c : Line
+        Hottest bath that a thermostat lets heating alone come to, of the cold temperature handed on; 0 where
+        the element is timed, or on while spraying [°C].
     step_share : float
         Share of the difference between ware and such a bath that is left after the heating [1].
     other_s : float
@@ -162,6 +165,7 @@ class Option:
     second_handed_on_c: Line
     drop_k: Line | None
     before_spray_c: Line
+    hottest_c: Line
     step_share: float
     other_s: float
     other_j: float

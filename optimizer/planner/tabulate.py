@@ -15,7 +15,7 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.physics.thermal import mixed_c
 from optimizer.planner.cooling import Cooling
-from optimizer.planner.heating import Heat, steam_options
+from optimizer.planner.heating import Heat
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.round_options import (
     FILL_STEPS,
@@ -27,6 +27,7 @@ from optimizer.planner.round_options import (
     OptionTable,
     TableBasis,
 )
+from optimizer.planner.steam_pools import steam_options
 from optimizer.planner.structure import Mode
 from optimizer.planner.targets import UNDISSOLVED
 from optimizer.programme.constants import GAP_S, KINDS
@@ -199,6 +200,7 @@ class Tabulator(TableBasis):
             second_handed_on_c=second.handed_on_c(),
             drop_k=None if mode is Mode.THEN_SPRAY else self._drop_k(second),
             before_spray_c=heat.before_spray_c(),
+            hottest_c=heat.hottest_c(),
             step_share=heat.step_share(),
             other_s=fill_s + rest_s + drain_s + phases * GAP_S,
             other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
