@@ -264,8 +264,11 @@ def _bounded(
     What is told without a limit is bounded over the whole box at once, and no closer. ``points`` are some
     of the box, the worst that were found among them.
     """
-    if leave_out == "bounds" and not all(row.passed for row in rows):
+    failed = not all(row.passed for row in rows)
+    if leave_out == "bounds" and failed:
         return rows, ()
+    if leave_out == "closeness" and failed:
+        leave_out = "nearness"
     # Who runs points alone need not wait for the bounds to load.
     from optimizer.check.bound_aims import Aim
     from optimizer.check.bound_search import guaranteed

@@ -74,7 +74,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
         if mode in ALONE and simulator.thermostat:
             # The ceiling of a thermostat's heating is a watchdog: as low as the slowest corner allows.
-            slowest_s = float(runs.element_on_s[0, :, index].max())
+            slowest_s = float(runs.alone_s[0, :, index].max())
             element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
         spray_s = round(settings.spray_s[0, index])
         while_s = element_s if mode is Mode.WHILE_SPRAYING else round(settings.while_s[0, index])

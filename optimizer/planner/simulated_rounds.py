@@ -48,7 +48,7 @@ NUMBERS = ("fill_s", "element_s", "spray_s", "setpoint_c", "soak_s", "while_s", 
 """Numbers of a round as a candidate has them, in the order of `Settings`: [s], the set point in [°C]."""
 
 PEAK_C, SPRAY_END_C, BEFORE_DRAIN_C, BEGIN_C, FILLED_L, ELEMENT_ON_S, ROUND_S, WET_S, BOILED_L = range(9)
-TOPPED_L, DRAINED_C, FOUND = range(9, 12)
+TOPPED_L, DRAINED_C, ALONE_S, FOUND = range(9, 13)
 """What is found for a round, as in `Runs`; for how long its bath may evaporate [s]; what boiled away [l]."""
 
 UNHEATED, WHILE_SPRAYING, THEN_SPRAY, STEAM, BOTH_WAYS = (int(mode) for mode in Mode)
@@ -127,7 +127,7 @@ def _to_the_drain(
         spray_ends(corner, bath)
     found[PEAK_C], found[SPRAY_END_C], found[BEGIN_C] = peak_c, spray_end_c, begin_c
     found[FILLED_L], found[ELEMENT_ON_S], found[BOILED_L] = filled_l, on_s, boiled_l
-    found[WET_S] = heat_s + numbers[SPRAY] + soak_s
+    found[WET_S], found[ALONE_S] = heat_s + numbers[SPRAY] + soak_s, heat_s
     found[ROUND_S] = open_s + found[WET_S]
     # The drain pumps litres, and warm water takes more of them.
     return over_k, corner[INLET_KG_PER_S] * (open_s + numbers[TOP_UP]) / kg_per_l(bath)

@@ -22,6 +22,7 @@ from optimizer.planner.corners import corners_of
 from optimizer.planner.simulated_bath import Fixed, machine_rows
 from optimizer.planner.simulated_heat import rate_rows
 from optimizer.planner.simulated_rounds import (
+    ALONE_S,
     BEFORE_DRAIN_C,
     BEGIN_C,
     BOILED_L,
@@ -78,6 +79,8 @@ class Runs:
         Water let in by a round [l].
     element_on_s : ndarray
         Element on in a round [s].
+    alone_s : ndarray
+        The same before its spray begins [s].
     round_s : ndarray
         Length of a round with its gaps [s].
     evaporated_l : ndarray
@@ -104,6 +107,7 @@ class Runs:
     begin_c: Array
     filled_l: Array
     element_on_s: Array
+    alone_s: Array
     round_s: Array
     evaporated_l: Array
     over_k: Array
@@ -220,6 +224,7 @@ class Simulator:
             begin_c=found[BEGIN_C],
             filled_l=found[FILLED_L],
             element_on_s=found[ELEMENT_ON_S],
+            alone_s=found[ALONE_S],
             round_s=found[ROUND_S],
             evaporated_l=found[BOILED_L] + flux * self.machine.tank.vent_m2 * found[WET_S],
             over_k=to.over_k.swapaxes(1, 2),
