@@ -135,6 +135,19 @@ def test_a_programme_that_fails_is_bounded_as_closely_without_nearness() -> None
     assert {key for key, row in by_key(rough).items() if not row.passed} >= failed.keys()
 
 
+def test_where_a_row_of_the_table_fails_no_bound_is_nearer_than_its_limit() -> None:
+    """A second prerinse is asked for: how closely the doses hold is of no use to who plans again."""
+    constants, rig = RIGS["timed"]
+    twice = goal({"limits.duration_min": 180.0, "prerinse": {"rounds_min": 2}})
+    whole, close, near = (
+        by_key(check(constants, rig, twice, circuit(), leave_out=one))
+        for one in ("nothing", "closeness", "nearness")
+    )
+    assert [key for key, row in close.items() if not row.passed] == ["prerinse.rounds"]
+    assert close == near
+    assert any(row != whole[key] for key, row in close.items() if key.startswith("dose."))
+
+
 def test_heatings_are_searched_for_their_slowest_point_as_well() -> None:
     """10 kg and 4.5 kJ/K from 20 to 50 °C: 900 W, or 810 W, less 0.2 W/K over 15 K."""
     changes = {"room.air_c": 20.0, "inlet.water_c": 20.0, "inlet.level_l": 10.0, "tank.vent_m2": 0.0,

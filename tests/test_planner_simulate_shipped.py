@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from planner_cases import answer, proven
+from planner_cases import answer, proven, shipped
 
 from optimizer.check.certificate import Row
 from optimizer.plan_and_prove import Proven
-from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.corners import corners_of
+from optimizer.planner.margins import Assessor
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Mode, Programme
-from optimizer.programme.constants import GAP_S
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.programme.constants import GAP_S, KINDS
 from optimizer.units import J_PER_KWH, S_PER_MIN
 
 PAIRS = [
@@ -133,3 +135,27 @@ def test_the_planner_and_the_check_count_gaps_alike() -> None:
     rests = sum(row.rest_s for row in found.plan.constants.rounds)
     pauses_s = int((~run).sum())
     assert abs(pauses_s - rests - len(starts) * GAP_S) <= len(starts)
+
+
+def test_a_longest_heating_is_that_of_the_first_part_alone() -> None:
+    """*No source*: a bath heated while it is sprayed as well takes as long to its set point before that.
+
+    Heated both ways it was held to what both parts took together, which no check lets pass.
+    """
+    inputs = shipped("narrowboat", "eco-everyday", "inverter-10a", "generator")
+    assessor = Assessor(inputs)
+    rounds = [[12.0, 12.0]], [[9000.0, 0.0]], [[1800.0, 120.0]], [[40.0, np.inf]]
+    fill_s, element_s, spray_s, setpoint_c = (np.array(each) for each in rounds)
+    none, kinds = np.zeros((1, 2)), (KINDS.index("wash"), KINDS.index("rinse"))
+    settings = Settings(
+        fill_s, element_s, spray_s, setpoint_c, none, np.array([[1700.0, 0.0]]), none, none, none
+    )
+    limits_s, alone_s, both_s = [], [], []
+    for mode in (Mode.THEN_SPRAY, Mode.BOTH_WAYS):
+        programme = Programme(Structure(kinds, (mode, Mode.UNHEATED)), settings)
+        runs = assessor.simulator.run(programme)
+        limits_s.append(constants_of(inputs, assessor.simulator, programme, runs).rounds[0].heat_s)
+        alone_s.append(runs.alone_s[0, :, 0].max())
+        both_s.append(runs.element_on_s[0, :, 0].max())
+    assert both_s[0] == alone_s[0] == alone_s[1] < both_s[1] - 60.0
+    assert limits_s[0] == limits_s[1] == math.floor(1.099 * alone_s[0] + 10.0)

@@ -17,8 +17,9 @@ from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
 from optimizer.units import S_PER_MIN, whole_tenths
 
-HEAT_CEILING = 1.02
-"""Thermostat: longest heating over what the slowest corner needs [1]."""
+HEAT_CEILING, HEAT_OVER_S = 1.099, 10.0
+"""Longest heating of a thermostat over what the slowest corner takes [1], and beyond that [s]: 0.1 % less than
+the check lets pass, whose slowest point is another. A shorter one would end more boxes of its bounds by time."""
 
 FILL_EXTRA_S = 5
 """Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
@@ -73,9 +74,9 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
     for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
         if mode in ALONE and simulator.thermostat:
-            # The ceiling of a thermostat's heating is a watchdog: as low as the slowest corner allows.
+            # The ceiling of a thermostat's heating is a watchdog.
             slowest_s = float(runs.alone_s[0, :, index].max())
-            element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
+            element_s = min(element_s, math.floor(slowest_s * HEAT_CEILING + HEAT_OVER_S))
         spray_s = round(settings.spray_s[0, index])
         while_s = element_s if mode is Mode.WHILE_SPRAYING else round(settings.while_s[0, index])
         soak_s = round(settings.soak_s[0, index])
