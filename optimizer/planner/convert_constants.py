@@ -18,8 +18,11 @@ from optimizer.programme.planfile import inputs_sha256
 from optimizer.units import S_PER_MIN, whole_tenths
 
 HEAT_CEILING, HEAT_OVER_S = 1.099, 10.0
-"""Longest heating of a thermostat over what the slowest corner takes [1], and beyond that [s]: 0.1 % less than
-the check lets pass, whose slowest point is another. A shorter one would end more boxes of its bounds by time."""
+"""Longest heating of a thermostat over what the slowest corner takes [1], and beyond that [s].
+
+0.1 % less than the check lets pass, whose slowest point is another; a shorter one would end more boxes of its
+bounds by time.
+"""
 
 FILL_EXTRA_S = 5
 """Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
