@@ -1,9 +1,10 @@
 """What is proven to be impossible: by an obstacle, or by arithmetic alone, whatever the numbers.
 
-Obstacles are looked for as if the planner kept nothing back. Of water and time for rinses and doses each
-bound is on the side of the programme: tanks filled to the lip, nothing lost to the room, every second of the
-element in the least water that covers the pump. So what is ruled out here is proven to be impossible for
-programmes of up to the rounds that are tried; what is not may be impossible nevertheless.
+Obstacles are looked for as if the planner kept nothing back; a bath too hot as it comes in is one of no less
+water than covers the pump, and it counts where all others are too hot as well. Of water and time for rinses
+and doses each bound is on the side of the programme: tanks filled to the lip, nothing lost to the room, every
+second of the element in the least water that covers the pump. So what is ruled out here is proven to be
+impossible for programmes of up to the rounds that are tried; what is not may be impossible nevertheless.
 """
 
 from __future__ import annotations
@@ -12,10 +13,15 @@ import math
 
 import numpy as np
 
+from optimizer.errors import Reason
+from optimizer.physics import Array
+from optimizer.physics.evaporation import evaporation_kg_per_s_m2
 from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import never_counts
+from optimizer.planner.simulation import DRY_AIR
+from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.planner.water_margins import BY_LITRES
 from optimizer.programme.constants import GAP_S, KINDS
 from optimizer.units import S_PER_MIN
@@ -28,6 +34,10 @@ STEPS = 4000
 """Steps of the sum of a dose; each counts as warm as it ends [1]."""
 LIGHTEST_KG_PER_L = 0.95
 """A litre of water weighs no less, up to the boil [kg/l]."""
+FILLS = 60
+"""Fills of a first bath that are looked at [1]."""
+MOST_LATENT_J_PER_KG = 2.51e6
+"""No more heat goes into vapour, from 0 °C on [J/kg]."""
 
 
 class _Lenient(Assessor):
@@ -53,7 +63,45 @@ class _Lenient(Assessor):
 def ruled_out(assessor: Assessor) -> bool:
     """Whether it is proven that there is no programme of up to the rounds that are tried."""
     judge = _Lenient(assessor.inputs, rounds_most=assessor.rounds_most, terms=assessor.terms)
-    return bool(obstacles(judge)) or _by_arithmetic(judge)
+    certain = any(_certain(judge, reason) for reason in obstacles(judge))
+    return certain or _by_arithmetic(judge)
+
+
+def _certain(assessor: Assessor, reason: Reason) -> bool:
+    """Whether what rules out the rounds that were looked at rules out all others as well."""
+    if reason.key == "prerinse.bath_c":
+        limit_c = assessor.inputs.goal.prerinse.limit_c * (1.0 - assessor.backoff(reason.key))
+        return float(_first_baths(assessor)[0].max(axis=1).min()) > limit_c
+    if reason.key == "ware.rise_k":
+        # Ware in a bath that is heated before its spray follows it for as long as that is heated.
+        if any(assessor.heats(mode) for mode in ALONE):
+            return False
+        limit_k = assessor.step_limits_k[reason.key] * (1.0 - assessor.backoff(reason.key))
+        return float(_first_baths(assessor)[1].max(axis=1).min()) > limit_k
+    return True
+
+
+def _first_baths(assessor: Assessor) -> tuple[Array, Array]:
+    """First baths by all fills, least to longest: at the least so hot, so far above the ware: fill × corner.
+
+    As their spray begins, in °C and K. While they fill, the ware takes no more heat than beside the feed
+    itself, and no more water evaporates than from it.
+    """
+    corners, machine = assessor.simulator.corners, assessor.inputs.machine
+    least_s = _cover_l(assessor) / float(corners.inlet_l_per_s.min())
+    fill_s = np.linspace(least_s, max(assessor.longest_fill_s(), least_s), FILLS)[:, None]
+    none = np.zeros_like(fill_s)
+    settings = Settings(fill_s, none, none, np.full_like(none, np.inf), none, none)
+    runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
+    filled_l = runs.filled_l[..., 0]
+    water_j_per_k = filled_l * LIGHTEST_KG_PER_L * WATER_J_PER_KG_K
+    above_k = np.maximum(corners.inlet_c - corners.room_c, 0.0)
+    passed_j = corners.exchange_still_w_per_k * above_k * filled_l / corners.inlet_l_per_s
+    flux = evaporation_kg_per_s_m2(np.minimum(corners.inlet_c, assessor.simulator.boils_c), DRY_AIR)
+    gone_j = flux * machine.tank.vent_m2 * MOST_LATENT_J_PER_KG * filled_l / corners.inlet_l_per_s
+    cooler_k = (passed_j + gone_j) / water_j_per_k
+    over_k = -runs.over_k[:, :, 0] - cooler_k - passed_j / corners.ware_j_per_k
+    return runs.spray_end_c[..., 0] - cooler_k, over_k
 
 
 def _by_arithmetic(assessor: Assessor) -> bool:
