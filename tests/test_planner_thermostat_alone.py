@@ -91,8 +91,6 @@ def test_a_rinse_that_no_bath_is_hot_enough_for_is_heated_while_it_sprays(rise_k
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(
-    not TIMES, reason="two minutes, with SCULLION_EXPLORE=1"
-)
+@pytest.mark.skipif(not TIMES, reason="two minutes, with SCULLION_EXPLORE=1")
 def test_a_hot_rinse_of_a_steel_machine_is_planned_and_proven() -> None:
     assert plan_and_prove(hot_rinse()).certificate.passed
