@@ -13,7 +13,7 @@ from optimizer.errors import NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner import nearest_values
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
-from optimizer.planner.eased_goals import eased, left_out, printed_value, without
+from optimizer.planner.eased_goals import eased, left_out, may_be_asked, printed_value, without
 from optimizer.planner.feasibility import Feasibility, Furthest, HowFar, asked_keys
 from optimizer.planner.iis import holds_in_a_plan, stand_in_plans
 from optimizer.planner.margins import Assessor
@@ -337,6 +337,48 @@ def test_a_dose_of_which_nothing_is_within_reach_is_left_out() -> None:
         inputs = replace(inputs, goal=inputs.goal.model_copy(update={"dose": doses}))
         reason = reason_of(Assessor(inputs, rounds_most=FOUR_RINSES), "dose.fat", -1.008)
         assert (reason.nearest, printed_value(reason)) == (nearest_words, 0.0)
+
+
+DRIED = {"goal__drying": {"method": "hot_rinse", "heat_factor": 0.4}}
+HYGIENE = {"goal__hygiene": {"method": "a0", "target_s": 60.0}}
+
+
+@pytest.mark.parametrize(
+    ("key", "changes", "least"),
+    [
+        ("drying.ware_heat", DRIED, 0.1 / 0.4),
+        ("hygiene.a0", HYGIENE, 1.0 / 60.0),
+        ("dose.fat", {}, 0.05 / 4.0),
+    ],
+)
+def test_what_is_printed_may_be_asked(key: str, changes: dict[str, Any], least: float) -> None:
+    """A drying of 0.0911 was told as within reach, which no goal may ask for (0.1 at the least)."""
+    minutes = [TINY_GOAL["dose"][0] | {"minutes": 4.0}]
+    assessor = Assessor(tiny(**changes, goal__dose=minutes), rounds_most=FOUR_RINSES)
+    for share in (0.02 * least, 0.9 * least, 0.99 * least, 1.02 * least, 0.9):
+        reached = (1.0 + assessor.backoff(key)) * (share - 1.0)
+        value = printed_value(reason_of(assessor, key, reached))
+        assert (value > 0.0) is (share > least)
+        goal = assessor.inputs.goal
+        assert may_be_asked(eased(goal, {key: value}) if value else without(goal, [key]))
+
+
+def test_no_plan_is_made_for_what_no_goal_may_ask() -> None:
+    """A run of 1,000 min, say: 900 are the most."""
+    asked: list[Inputs] = []
+
+    def proves(inputs: Inputs) -> bool:
+        asked.append(inputs)
+        return True
+
+    inputs = tiny(goal__limits__duration_min=850.0)
+    feasibility = Feasibility(Assessor(inputs, rounds_most=FOUR_RINSES), proof=Proof(proves=proves))
+    assert not may_be_asked(eased(inputs.goal, {"limits.duration_min": 1000.0}))
+    assert nearest_values._raised_further(feasibility, "limits.duration_min", -0.5) is None
+    assert asked == []
+    longer = replace(inputs, goal=eased(inputs.goal, {"limits.duration_min": 1000.0}))
+    assert not nearest_values.proven(feasibility, feasibility.assessor.again(longer), frozenset())
+    assert asked == []
 
 
 def test_nothing_is_said_to_be_within_reach_that_was_not_planned() -> None:

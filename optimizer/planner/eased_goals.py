@@ -6,8 +6,10 @@ import re
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from pydantic import ValidationError
+
 from optimizer.errors import Reason
-from optimizer.planner.reasons import LEFT_OUT
+from optimizer.planner.reasons import LEAST_DOSE_MIN, LEFT_OUT
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.measured import Measured, ProfileModel
 
@@ -44,9 +46,6 @@ ASKS_NOTHING: dict[str, float | None] = {
 }
 """What a goal says that asks for nothing, or for as little as a goal may."""
 
-LEAST_DOSE_MIN = 0.05
-"""The least minutes that a dose may ask for [min]."""
-
 
 def printed_value(reason: Reason) -> float:
     """The number that a reason names as nearest, to the digits that are printed; 0 for a dose left out."""
@@ -67,6 +66,15 @@ def eased(goal: Goal, values: Mapping[str, float | None]) -> Goal:
             there: ProfileModel = sections.get(section, getattr(goal, section))
             sections[section] = there.model_copy(update={name: value})
     return goal.model_copy(update={"dose": doses, **sections})
+
+
+def may_be_asked(goal: Goal) -> bool:
+    """Whether a goal file may say this: each number between the ends that its key takes."""
+    try:
+        Goal.model_validate(goal.model_dump())
+    except ValidationError:
+        return False
+    return True
 
 
 def _eased_dose(dose: Dose, most_min: float | None) -> Dose:

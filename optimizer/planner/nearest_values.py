@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.errors import Reason, SolverError
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
-from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.eased_goals import eased, may_be_asked, printed_value, without
 from optimizer.planner.feasibility import NONE, Feasibility, Furthest, HowFar, asked_keys, how_far
 from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import reason_of
@@ -173,6 +173,8 @@ def _raised_further(asked: Feasibility, key: str, margin: float) -> Reason | Non
     for further in RAISED_BY:
         reason = reason_of(asked.assessor, key, margin - further * (1.0 - margin))
         goal, _, _ = _eased_goal(asked.assessor.inputs.goal, [reason])
+        if not may_be_asked(goal):
+            return None
         with suppress(SolverError):
             if asked.proofs.planned(asked.proof, replace(asked.assessor.inputs, goal=goal)):
                 return reason
@@ -248,6 +250,8 @@ def _proof(
     asked: Feasibility, assessor: Assessor, drop: frozenset[str], start: Programme | None
 ) -> tuple[bool, KeptBack]:
     """The same, and what the check of the plan taught where it is refused."""
+    if not may_be_asked(assessor.inputs.goal):
+        return False, NOTHING_KEPT
     if asked.was_taught and start is not None:
         # The models know nothing of what a check taught: what they would point at it would refuse again.
         found = Feasibility(assessor, asked.solver, asked.budget).trimmed(start, drop, patient=True)

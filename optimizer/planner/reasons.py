@@ -15,6 +15,10 @@ from optimizer.units import S_PER_MIN
 LEFT_OUT = "leave the dose out"
 """What is said for a dose of which no minutes are within reach."""
 
+LEAST_DOSE_MIN, LEAST_HYGIENE_S, LEAST_DRYING = 0.05, 1.0, 0.1
+"""The least that a goal may ask for: minutes of a dose, seconds of hygiene, heat of the ware over that to dry
+its film [1]."""
+
 
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
     """Put a requirement's best margin into words; the margin is 0 or less [1]."""
@@ -71,7 +75,8 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
     if key in assessor.step_limits_k:
         return step_reason(assessor, key, assessor.step_limits_k[key] * (1.0 - margin))
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
-    factor = _down(goal.drying.heat_factor * reached) if reached > 1e-3 else 0.0
+    factor = _down(max(goal.drying.heat_factor * reached, 0.0))
+    factor = factor if factor >= LEAST_DRYING else 0.0
     return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
 
 
@@ -123,6 +128,7 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     most_s = _down(target_s * reached) if reached > 1e-3 else 0.0
     if key.startswith("hygiene."):
         name = "A0" if key.endswith("a0") else "heat units"
+        most_s = most_s if most_s >= LEAST_HYGIENE_S else 0.0
         # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
         advice = _heat_advice(assessor)
         if most_s == 0.0:
@@ -131,7 +137,8 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
         cold = never_counts(assessor, target)
         return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s", cold=cold), advice)
     advice = "; ".join(_dose_advice(assessor, target, reached_nothing=most_s == 0.0))
-    most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
+    most_min = _down(most_s / S_PER_MIN)
+    most_min = most_min if most_min >= LEAST_DOSE_MIN else 0.0
     asked = f"{target_s / S_PER_MIN:g} min at {targets.reference_c[target]:g} °C"
     cold = never_counts(assessor, target)
     nearest = _reached(most_min, "min", cold=cold)
