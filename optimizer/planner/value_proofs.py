@@ -9,7 +9,7 @@ from optimizer.errors import SolverError
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Programme
-from optimizer.planner.trim import trim
+from optimizer.planner.trim import nearest_point, trim
 from optimizer.planner.trim_space import Space
 from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.plan import Inputs
@@ -20,7 +20,8 @@ PLANS_MOST = 12
 up to 4."""
 
 FAR_SHORT = 0.25
-"""Share of a limit from which on a requirement that a check refused is far short [1]."""
+"""Share of a limit from which on a requirement that a check refused is far short [1]; one that a programme
+misses at the worst points as well."""
 
 
 @dataclass(frozen=True)
@@ -104,9 +105,14 @@ class Proofs:
         if proof.find is None:
             return NOTHING_KEPT, False
         assessor.count_with(worst_corners(assessor, programme, proof.find))
-        trimmed = trim(Space(assessor, programme.structure), programme.settings)
+        space = Space(assessor, programme.structure)
+        trimmed = trim(space, programme.settings)
         if trimmed is None:
-            return assessor.kept, True
+            # These rounds do not do; near as they come, a whole plan may have others.
+            nearest = nearest_point(space, programme.settings)
+            margins, _ = assessor.run(Programme(programme.structure, nearest))
+            short = -min(float(margin.min()) for margin in margins.values())
+            return assessor.kept, short >= FAR_SHORT
         self.begin(proof, assessor.inputs)
         lesson, before = proof.refuses(assessor, trimmed.programme), assessor.kept.backoff
         # What an earlier check found far short says nothing of this programme.
