@@ -1,4 +1,4 @@
-"""A nearest value whose rounds cannot be trimmed at the worst points is told where a whole plan has others."""
+"""A nearest value whose rounds cannot be trimmed at the worst points is told if a whole plan has others."""
 
 from __future__ import annotations
 
