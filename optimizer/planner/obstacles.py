@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.errors import Reason
+from optimizer.physics import Array
 from optimizer.physics.water import boiling_c
 from optimizer.planner.circuit_load import Currents
 from optimizer.planner.margins import Assessor
@@ -136,9 +137,13 @@ def _least_round(assessor: Assessor) -> Runs:
     pump, corners = assessor.inputs.machine.wash_pump, assessor.simulator.corners
     fill_s = (pump.prime_l + pump.holdup_l.high) / float(corners.inlet_l_per_s.min())
     round_of = np.array([[fill_s]])
-    settings = Settings(
-        round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf), 0.0 * round_of, 0.0 * round_of
-    )
+    return first_rounds(assessor, fill_s=round_of, spray_s=round_of)
+
+
+def first_rounds(assessor: Assessor, *, fill_s: Array, spray_s: Array) -> Runs:
+    """Run first rounds that are not heated, by how long they fill and spray: candidates × 1 [s]."""
+    none = np.zeros_like(fill_s)
+    settings = Settings(fill_s, none, spray_s, np.full_like(fill_s, np.inf), none, none)
     return assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
 
 

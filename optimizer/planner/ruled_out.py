@@ -18,10 +18,10 @@ from optimizer.physics import Array
 from optimizer.physics.evaporation import evaporation_kg_per_s_m2
 from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.margins import Assessor
-from optimizer.planner.obstacles import obstacles
+from optimizer.planner.obstacles import first_rounds, obstacles
 from optimizer.planner.reasons import never_counts
 from optimizer.planner.simulation import DRY_AIR
-from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
+from optimizer.planner.structure import ALONE
 from optimizer.planner.water_margins import BY_LITRES
 from optimizer.programme.constants import GAP_S, KINDS
 from optimizer.units import S_PER_MIN
@@ -87,18 +87,17 @@ def _first_baths(assessor: Assessor) -> tuple[Array, Array]:
     As their spray begins, in °C and K. While they fill, the ware takes no more heat than beside the feed
     itself, and no more water evaporates than from it.
     """
-    corners, machine = assessor.simulator.corners, assessor.inputs.machine
+    corners = assessor.simulator.corners
     least_s = _cover_l(assessor) / float(corners.inlet_l_per_s.min())
     fill_s = np.linspace(least_s, max(assessor.longest_fill_s(), least_s), FILLS)[:, None]
-    none = np.zeros_like(fill_s)
-    settings = Settings(fill_s, none, none, np.full_like(none, np.inf), none, none)
-    runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
+    runs = first_rounds(assessor, fill_s=fill_s, spray_s=np.zeros_like(fill_s))
     filled_l = runs.filled_l[..., 0]
+    open_s = filled_l / corners.inlet_l_per_s
     water_j_per_k = filled_l * LIGHTEST_KG_PER_L * WATER_J_PER_KG_K
     above_k = np.maximum(corners.inlet_c - corners.room_c, 0.0)
-    passed_j = corners.exchange_still_w_per_k * above_k * filled_l / corners.inlet_l_per_s
+    passed_j = corners.exchange_still_w_per_k * above_k * open_s
     flux = evaporation_kg_per_s_m2(np.minimum(corners.inlet_c, assessor.simulator.boils_c), DRY_AIR)
-    gone_j = flux * machine.tank.vent_m2 * MOST_LATENT_J_PER_KG * filled_l / corners.inlet_l_per_s
+    gone_j = flux * assessor.inputs.machine.tank.vent_m2 * MOST_LATENT_J_PER_KG * open_s
     cooler_k = (passed_j + gone_j) / water_j_per_k
     over_k = -runs.over_k[:, :, 0] - cooler_k - passed_j / corners.ware_j_per_k
     return runs.spray_end_c[..., 0] - cooler_k, over_k
