@@ -74,7 +74,8 @@ class Feasibility:
         kept = KeptBack(backoff, (*old.points, *(one for one in lesson.points if one not in old.points)))
         other = self.with_budget(self.budget)
         other.was_taught = True
-        other.assessor = Assessor(asked.inputs, kept, asked.unblock, rounds_most=asked.rounds_most)
+        most, terms = asked.rounds_most, asked.terms
+        other.assessor = Assessor(asked.inputs, kept, asked.unblock, rounds_most=most, terms=terms)
         return other
 
     def possible(self, drop: frozenset[str] = NONE) -> bool:

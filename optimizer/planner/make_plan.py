@@ -16,14 +16,14 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacle_values import unverified
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
-from optimizer.planner.search import USUAL_SEARCH, Models, Search, choose, choose_again
+from optimizer.planner.search import USUAL_SEARCH, Choice, Models, Search, choose, choose_again
+from optimizer.planner.second_looks import any_rinse_heated, second_looks
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.steps import Stepping, Tried
-from optimizer.planner.structure import Mode, Programme, Structure
-from optimizer.planner.tabulate import Tabulator
+from optimizer.planner.structure import Programme, Structure
 from optimizer.planner.trim_space import Space
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
-from optimizer.programme.constants import KINDS, Constants
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
@@ -37,10 +37,6 @@ class Taught:
     tried: Tried | None = None
     struck: list[Structure] | None = None
 
-
-WASH = KINDS.index("wash")
-WARM_C = 40.0
-"""Bath of a wash that has to find room in its tank as the first round, or is behind a prerinse [°C]."""
 
 NOTHING_TAUGHT = Taught()
 """What a first plan starts with."""
@@ -93,13 +89,17 @@ def plan(
     if choice is None and (taught.last is None or search.anew):
         known = [programme_of(constants, inputs.machine) for constants in search.known]
         choice = choose(assessor, solver, report, known, find, stepping=stepping, models=models)
-        behind = _behind_a_prerinse(assessor) if choice is None else None
-        if behind is not None:
-            report("looking for rounds behind a prerinse")
-            stepping = replace(stepping, tried={})
-            choice = choose(behind, solver, report, known, find, stepping=stepping, models=models)
+        for look in second_looks(assessor, thorough=search.wider):
+            if choice is not None and not look.may_be_cheaper:
+                continue
+            report(f"looking for {look.what_for}")
+            anew = replace(stepping, tried={})
+            laxer = replace(models, struck=None)
+            found = choose(look.assessor, solver, report, known, find, stepping=anew, models=laxer)
+            choice = _cheaper(choice, found)
     if choice is None:
-        raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
+        widest = any_rinse_heated(assessor, thorough=False) or assessor
+        raise _no_plan(widest, solver, replace(proof, tell=report), why=search.why)
     return plan_of(assessor, choice.trimmed.programme, choice.outcome)
 
 
@@ -109,21 +109,11 @@ def _assessor(inputs: Inputs, kept: KeptBack, search: Search) -> Assessor:
     return Assessor(inputs, kept, epsilon_constraint=constraint, rounds_most=most, terms=search.terms)
 
 
-def _behind_a_prerinse(assessor: Assessor) -> Assessor | None:
-    """The same with a prerinse asked for, where a wash with the element on has no room as the first round.
-
-    A machine may have dried out before its first round, which takes more water to be covered for sure.
-    """
-    if not assessor.washes_first or assessor.epsilon_constraint is not None:
-        return None
-    goal = assessor.inputs.goal
-    prerinse = goal.prerinse.model_copy(update={"rounds_min": 1})
-    behind = assessor.again(replace(assessor.inputs, goal=goal.model_copy(update={"prerinse": prerinse})))
-    modes = [mode for mode in (Mode.THEN_SPRAY, Mode.WHILE_SPRAYING) if assessor.heats(mode)]
-    first, later = (
-        [bool(Tabulator(judge).fills(WASH, mode, WARM_C)) for mode in modes] for judge in (assessor, behind)
-    )
-    return behind if first != later else None
+def _cheaper(one: Choice | None, other: Choice | None) -> Choice | None:
+    """The cheaper of two choices, the first of equals; None where there is neither."""
+    if one is None or other is None:
+        return one or other
+    return other if other.trimmed.objective < one.trimmed.objective else one
 
 
 def polished(inputs: Inputs, proven: Plan, kept: KeptBack, search: Search) -> Plan | None:

@@ -110,6 +110,10 @@ class Assessor:
         kept = self.kept if inputs.machine == self.inputs.machine else replace(self.kept, points=())
         return Assessor(inputs, kept, unblock, rounds_most=self.rounds_most, terms=self.terms)
 
+    def by(self, terms: Terms) -> Assessor:
+        """Judge the same profiles by other terms, for the least cost, without worst points that joined."""
+        return Assessor(self.inputs, self.kept_first, self.unblock, rounds_most=self.rounds_most, terms=terms)
+
     def count_with(self, points: Iterable[WorstPoint]) -> None:
         """Judge by further points of the tolerances from now on."""
         new = [point for point in points if point not in self.kept.points]

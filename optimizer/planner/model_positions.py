@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import pulp
@@ -14,10 +15,6 @@ from optimizer.planner.structure import Mode
 from optimizer.planner.tabulate import WARM_RINSE_C
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
-
-HEATED_RINSES = 1
-"""Rinses, counted from the last, that may be heated [1]: heat in an earlier one goes down the drain, but
-where it keeps the ware from being chilled: that is the work of the first position, a warm rinse or none."""
 
 
 class Positions:
@@ -74,16 +71,22 @@ class Positions:
         return Position(kind, number, skip, handed_on[0], handed_on[1], cells)
 
     def _options(self, kind: int, number: int) -> list[Option]:
-        """Options of a position; only the last rinses are heated, and the first where that must be warm."""
-        options = self._table.options[kind]
-        if KINDS[kind] == "rinse" and number == 0 and self._warm_first:
-            heated = [option for option in options if option.mode is Mode.THEN_SPRAY]
-            least_s = min((option.fill_s for option in heated), default=0.0)
-            warm = [opt for opt in heated if opt.fill_s <= least_s and opt.peak_c <= WARM_RINSE_C]
-            return [*(option for option in options if option.mode is Mode.UNHEATED), *warm]
-        late = KINDS[kind] != "rinse" or number >= self._assessor.rounds_most["rinse"] - HEATED_RINSES
-        heats = late and self._assessor.heat_counts(kind)
+        """Options of a position; as a rule the last rinse may be heated, and the first if it must be warm."""
+        options, counts = self._table.options[kind], self._assessor.heat_counts(kind)
+        any_rinse, last = self._assessor.terms.any_rinse_heated, self._assessor.rounds_most["rinse"] - 1
+        only_warm = number == 0 or (any_rinse and not counts)
+        if KINDS[kind] == "rinse" and only_warm and self._warm_first:
+            return self._warmed(options)
+        heats = counts and (KINDS[kind] != "rinse" or number == last or any_rinse)
         return [option for option in options if heats or option.mode is Mode.UNHEATED]
+
+    @staticmethod
+    def _warmed(options: Sequence[Option]) -> list[Option]:
+        """Options of a rinse that is heated, if at all, so as not to be cold."""
+        heated = [option for option in options if option.mode is Mode.THEN_SPRAY]
+        least_s = min((option.fill_s for option in heated), default=0.0)
+        warm = [opt for opt in heated if opt.fill_s <= least_s and opt.peak_c <= WARM_RINSE_C]
+        return [*(option for option in options if option.mode is Mode.UNHEATED), *warm]
 
     @property
     def _warm_first(self) -> bool:

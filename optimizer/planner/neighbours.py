@@ -30,6 +30,7 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
         if places and len(places) < assessor.rounds_most[name]:
             yield _twice(programme, places[0] if name == "rinse" else places[-1])
     yield from _first_rinse_otherwise(programme, assessor)
+    yield from _later_rinses_cold(programme, assessor)
     yield from _heated_otherwise(programme, assessor)
 
 
@@ -147,6 +148,16 @@ def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator
         yield _heated(programme, first, Mode.UNHEATED, assessor)
     elif assessor.heats(Mode.THEN_SPRAY):
         yield _heated(programme, first, Mode.THEN_SPRAY, assessor)
+
+
+def _later_rinses_cold(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """The same with a rinse cold that models heat only where nothing else holds."""
+    structure = programme.structure
+    rinses = [index for index, kind in enumerate(structure.kinds) if KINDS[kind] == "rinse"]
+    for index in rinses[1:]:
+        seldom = index < len(structure.kinds) - 1 or not assessor.heat_counts(structure.kinds[index])
+        if seldom and structure.modes[index] is not Mode.UNHEATED:
+            yield _heated(programme, index, Mode.UNHEATED, assessor)
 
 
 ALONE_SHARES = (0.75, 0.35)

@@ -18,7 +18,7 @@ from optimizer.planner.circuit_load import Currents
 from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import never_counts, reason_of, step_reason, warm_reason, warmest_c
 from optimizer.planner.simulation import Runs
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -151,12 +151,18 @@ def _hot_first_bath(assessor: Assessor) -> Iterator[Reason]:
     """Water that, as it comes in, is too hot for the ware it is sprayed on first."""
     key = "ware.rise_k"
     most_k = assessor.step_limits_k.get(key, math.inf)
-    if math.isinf(most_k):
+    if math.isinf(most_k) or _may_heat_first(assessor):
         return
     stepped = assessor.simulator.corners.stepped
     rise_k = -float(_least_round(assessor).over_k[:, stepped].min()) / (1.0 - assessor.backoff(key))
     if rise_k > most_k:
         yield step_reason(assessor, key, rise_k)
+
+
+def _may_heat_first(assessor: Assessor) -> bool:
+    """Whether a first round may be heated before its spray: its ware warms with the bath meanwhile."""
+    colder = assessor.rounds_least["prerinse"] > 0 and not assessor.heat_counts(PRERINSE)
+    return not colder and any(assessor.heats(mode) for mode in ALONE)
 
 
 def untaught(assessor: Assessor, inputs: Inputs) -> Assessor:

@@ -73,7 +73,8 @@ def _certain(assessor: Assessor, reason: Reason) -> bool:
         limit_c = assessor.inputs.goal.prerinse.limit_c * (1.0 - assessor.backoff(reason.key))
         return float(_first_baths(assessor)[0].max(axis=1).min()) > limit_c
     if reason.key == "ware.rise_k":
-        # Ware in a bath that is heated before its spray follows it for as long as that is heated.
+        # Ware in a bath that is heated before its spray follows it for as long as that is heated: by hand a
+        # prerinse may be heated as well.
         if any(assessor.heats(mode) for mode in ALONE):
             return False
         limit_k = assessor.step_limits_k[reason.key] * (1.0 - assessor.backoff(reason.key))

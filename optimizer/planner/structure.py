@@ -31,10 +31,14 @@ class Terms:
     traded : bool
         Whether whole seconds of one number are traded for those of another: nine tenths of the time of a
         trim, for a thousandth of the cost or so.
+    any_rinse_heated : bool
+        Whether the models may heat each rinse, not only the last, and the first where that must not be cold:
+        heat in others goes down the drain, but where one alone does not do, or a later one chills the ware.
     """
 
     prerinse_most_s: float = math.inf
     traded: bool = True
+    any_rinse_heated: bool = False
 
 
 USUAL_TERMS = Terms()

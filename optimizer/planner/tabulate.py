@@ -35,6 +35,7 @@ from optimizer.programme.constants import GAP_S, KINDS
 WARM_RINSE_C = 55.0
 """Hottest peak of a rinse that only keeps the ware from being chilled [°C]."""
 
+PRERINSE = KINDS.index("prerinse")
 BEFORE_SOAK_S = 300.0
 """Spray after the heating and before a soak that safe lines count with [s]."""
 
@@ -111,23 +112,29 @@ class Tabulator(TableBasis):
         machine, corners = self.assessor.inputs.machine, self.assessor.simulator.corners
         cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
-            fits = machine.inlet.level_l.low >= cover_l
+            fits = machine.inlet.level_l.low >= self.cover_l(mode, kept_back=self.safe)
             if KINDS[kind] == "wash":
                 fits = fits and self.assessor.dosing.shortest_fill_s(first=False) == 0.0
             lumped = LumpedRound.of(corners, corners.nominal, 0.0)
             return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
-        first = kind == 0 or (kind == 1 and self.assessor.washes_first)
-        # However much a drain leaves, a round has some fresh water.
-        least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
-        least_s = least_l / float(corners.inlet_l_per_s.min())
-        if KINDS[kind] == "wash":
-            least_s = max(least_s, self.assessor.dosing.shortest_fill_s(first=first))
         growth = 1.0 if mode is Mode.UNHEATED else float(self.assessor.water.growth(np.array(peak_c)))
-        most_s = self.assessor.longest_fill_s(growth)
+        least_s, most_s = self._least_fill_s(kind, cover_l), self.assessor.longest_fill_s(growth)
+        if least_s >= most_s and not self.safe:
+            least_s = self._least_fill_s(kind, self.cover_l(mode, kept_back=False))
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
         fills = [least_s * step for step in steps if least_s * step < most_s]
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
         return [*fills, most_s] if full else fills
+
+    def _least_fill_s(self, kind: int, cover_l: float) -> float:
+        """Shortest fill after which there are so many litres for sure [s]."""
+        first = kind == PRERINSE or (KINDS[kind] == "wash" and self.assessor.washes_first)
+        # However much a drain leaves, a round has some fresh water.
+        left_l = 0.0 if first else self.assessor.inputs.machine.tank.residual_l.low
+        least_l = max(cover_l - left_l, LEAST_FILL_L)
+        least_s = least_l / float(self.assessor.simulator.corners.inlet_l_per_s.min())
+        dosing = self.assessor.dosing
+        return max(least_s, dosing.shortest_fill_s(first=first)) if KINDS[kind] == "wash" else least_s
 
     def _fed_hot(self, fill_s: float) -> bool:
         """Whether the inlet alone makes a prerinse too hot."""
@@ -136,10 +143,13 @@ class Tabulator(TableBasis):
         hot = [LumpedRound.of(corners, int(index), fill_s) for index in np.flatnonzero(corners.hot)]
         return max(float(lumped.bath_start_c(np.array(lumped.room_c))) for lumped in hot) > limit_c
 
-    def cover_l(self, mode: Mode) -> float:
-        """Least litres in the tank, before the spray lifts its share, in the worst corner."""
+    def cover_l(self, mode: Mode, *, kept_back: bool = True) -> float:
+        """Least litres in the tank, before the spray lifts its share, in the worst corner.
+
+        Where that is too much, whether enough is left once some has evaporated is what a trim finds out.
+        """
         pump, element = self.assessor.inputs.machine.wash_pump, self.assessor.inputs.machine.element
-        factor = self.assessor.cover_factor
+        factor = self.assessor.cover_factor if kept_back else 1.0
         cover_l = pump.prime_l * factor + pump.holdup_l.high
         if element is not None and mode is Mode.WHILE_SPRAYING:
             return max(cover_l, element.cover_l * factor + pump.holdup_l.high)
