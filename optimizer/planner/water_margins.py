@@ -106,8 +106,7 @@ class WaterMargins:
             alone = marks.then_spray | steams
             covering_l = np.where(alone, least_l, np.where(marks.together, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
-        heated = np.where(marks.heated, self.growth(runs.peak_c.max(axis=1)), 1.0)
-        growth = np.where(steams, POOL_GROWTH, heated)
+        growth = np.where(steams, POOL_GROWTH, self.growth(runs.peak_c.max(axis=1)))
         # Topped up, a bath is no hotter in its mean than what the drain pipe stands.
         mean_c = min(machine.drain_pump.drain_limit_c, self._hottest_c)
         cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
