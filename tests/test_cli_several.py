@@ -35,7 +35,8 @@ def stored(plan: Plan, tmp_path: Path) -> Callable[..., Path]:
         inputs = plan.inputs
         for kind, update in changes.items():
             changed = getattr(inputs, kind).model_copy(update=update)
-            inputs = replace(inputs, **{kind: changed})
+            own = [f"./{one}.toml" if kind in ("machine", "goal") else one for one in inputs.names[:2]]
+            inputs = replace(inputs, **{kind: changed}, names=(*own, *inputs.names[2:]))
         constants = replace(plan.constants, input_sha256=inputs_sha256(inputs))
         path = tmp_path / f"{name}.json"
         path.write_text(plan_to_json(replace(plan, inputs=inputs, constants=constants)), encoding="utf-8")

@@ -133,7 +133,11 @@ FORM_EDITS = {
         (swap('"control": "timed"', '"control": "luck"'), 'control: must be one of "timed", "thermostat"'),
         (swap('"kind": "wash"', '"kind": "soak"'), 'rounds[2].kind: must be one of "prerinse", "wash"'),
         (swap('"drain_s": 62', '"drain_s": 62, "colour": 1'), "rounds[2].colour: is not a name"),
-        (swap('"drain_s": 62', '"drain_s": 20'), "drain_min_s: does not follow from the other numbers, 30"),
+        (
+            swap('"drain_s": 62', '"drain_s": 20'),
+            "rounds[2].drain_s: is shorter than any drain was proven (drain_min_s), 20",
+        ),
+        (swap('"drain_min_s": 30', '"drain_min_s": 20'), "drain_min_s: does not follow from the other"),
         (swap('"fill_max_s": 96', '"fill_max_s": 99'), "fill_max_s: does not follow"),
         (swap('"rounds": [', '"rounds": [7,'), "rounds[1]: is not a name"),
         (lambda text: text[:-3], "line "),

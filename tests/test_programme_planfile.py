@@ -277,3 +277,18 @@ def test_fuzz_any_bit_flipped(bit: int) -> None:
 @given(st.integers(0, len(TEXT) - 2))
 def test_fuzz_any_truncation(end: int) -> None:
     assert issues_of(TEXT[:end])
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"), [("machine", "clubhouse"), ("goal", "everyday"), ("circuit", "plug-13a-fused")]
+)
+def test_the_name_of_another_shipped_profile_is_refused(kind: str, name: str) -> None:
+    """A verdict is told by these names; those of one's own files say nothing of what is in them."""
+    content = json.loads(plan_to_json(plan_case()))
+    content["names"][kind] = f"./{name}.toml"
+    plan_from_json(json.dumps(content), "x")
+    content["names"][kind] = name
+    with pytest.raises(InputError) as caught:
+        plan_from_json(json.dumps(content), "x")
+    (issue,) = caught.value.issues
+    assert (issue.key, issue.found) == (f"names.{kind}", f'"{name}"')

@@ -154,6 +154,7 @@ class Reader:
         if not self.issues:
             self._within(printed)
             self._element_within()
+            self._drain_within()
             for constants, named in self._tables():
                 self._sound(constants, named)
         if self._is_counted():
@@ -299,6 +300,23 @@ class Reader:
         rule = f"has the element on for longer than was proven of this round ({self.form.shown(watchdog)})"
         fix = f"{most_s} is the longest allowed, of 0 to {most_s}; or plan again and {WRITE_AGAIN}"
         self.refuse(self.places[name], rule, str(self.values[name]), fix)
+
+    def _drain_within(self) -> None:
+        """Refuse a drain shorter than the shortest that was proven, where that number was left as it was.
+
+        A form may print no ranges. Who changes the shortest drain alone leaves the whole programme as long.
+        """
+        for constants, named in self._tables():
+            least_s, total_s = (self.values[named(name)] for name in ("drain_min_s", "total_max_s"))
+            if constants.total_max_s == total_s:
+                continue
+            rounds = range(1, len(constants.rounds) + 1)
+            for name in map(named, ["start_drain_s", *(of_round(number, "drain_s") for number in rounds)]):
+                if self.values[name] < least_s and name not in self.allowed:
+                    self.allowed[name] = least_s
+                    rule = f"is shorter than any drain was proven ({self.form.shown(named('drain_min_s'))})"
+                    fix = f"{least_s} is the shortest allowed; or plan again and {WRITE_AGAIN}"
+                    self.refuse(self.places[name], rule, str(self.values[name]), fix)
 
     def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
         """Refuse the first statements that are not as scullion writes them."""

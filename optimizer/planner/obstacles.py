@@ -16,7 +16,14 @@ from optimizer.physics import Array
 from optimizer.physics.water import boiling_c
 from optimizer.planner.circuit_load import Currents
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import never_counts, reason_of, step_reason, warm_reason, warmest_c
+from optimizer.planner.reasons import (
+    first_rinse_reason,
+    never_counts,
+    reason_of,
+    step_reason,
+    warm_reason,
+    warmest_c,
+)
 from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -91,6 +98,8 @@ def _never_warm(assessor: Assessor) -> Iterator[Reason]:
     most_c = warmest_c(assessor)
     if most_c < assessor.inputs.goal.spray_least_c:
         yield warm_reason(assessor, most_c, "at the most")
+    if most_c < assessor.inputs.goal.rinse.first_least_c:
+        yield first_rinse_reason(assessor, most_c, "at the most")
     for target, key in enumerate(assessor.simulator.targets.keys):
         if never_counts(assessor, target):
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))
@@ -110,8 +119,7 @@ def _never_covered(assessor: Assessor) -> Iterator[Reason]:
         return
     inputs = assessor.inputs
     bare = replace(inputs, machine=machine.model_copy(update={"element": None}))
-    judge = assessor.again(bare)
-    if not any(_never_warm(judge)) and warmest_c(judge) >= inputs.goal.rinse.first_least_c:
+    if not any(_never_warm(assessor.again(bare))):
         return
     flow = machine.inlet.flow_l_per_min
     asked = (

@@ -10,6 +10,7 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
+from optimizer.planner.targets import UNDISSOLVED
 from optimizer.units import S_PER_MIN
 
 LEFT_OUT = "leave the dose out"
@@ -66,10 +67,7 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         advice = "heating while it sprays where the circuit carries it, or a cooler feed: hotter, egg sets"
         return Reason(what, asked, f"{least_c:g} °C within reach", advice)
     if key == "first_rinse.bath_c":
-        most_c = math.floor(goal.rinse.first_least_c * reached * 10.0) / 10.0
-        what, asked = "least temperature of the first rinse", f"{goal.rinse.first_least_c:g} °C as it ends"
-        advice = f"{_heat_advice(assessor)}: colder, fat sets"
-        return Reason(what, asked, f"{most_c:g} °C within reach", advice)
+        return first_rinse_reason(assessor, goal.rinse.first_least_c * reached, "within reach")
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
     if key in assessor.step_limits_k:
@@ -98,15 +96,29 @@ def _rinse_reason(assessor: Assessor, key: str, margin: float, reached: float) -
 
 def warm_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
     """Say that a spray with detergent ends too cold."""
-    no_element = assessor.inputs.machine.element is None
-    heat = "fit an element, or fill with hot water" if no_element else _heat_advice(assessor)
     return Reason(
         "least spray temperature with detergent",
         f"{assessor.inputs.goal.spray_least_c:g} °C as it ends",
         f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}",
-        f"{heat}: colder, fat stays solid and protein foams",
+        f"{_bath_advice(assessor)}: colder, fat stays solid and protein foams",
         key="detergent.bath_c",
     )
+
+
+def first_rinse_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
+    """Say that the first rinse ends too cold."""
+    return Reason(
+        "least temperature of the first rinse",
+        f"{assessor.inputs.goal.rinse.first_least_c:g} °C as it ends",
+        f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}",
+        f"{_bath_advice(assessor)}: colder, fat sets",
+        key="first_rinse.bath_c",
+    )
+
+
+def _bath_advice(assessor: Assessor) -> str:
+    no_element = assessor.inputs.machine.element is None
+    return "fit an element, or fill with hot water" if no_element else _heat_advice(assessor)
 
 
 def step_reason(assessor: Assessor, key: str, least_k: float) -> Reason:
@@ -117,7 +129,9 @@ def step_reason(assessor: Assessor, key: str, least_k: float) -> Reason:
         warmer = "a warmer feed" if heats else "an element that warms the first rinse, or a warmer feed"
         advice = f"a cooler wash for longer, or {warmer}"
         return Reason("drop from ware to bath", asked, nearest, advice, key=key)
-    advice = "a cooler feed, or heating while it sprays where the circuit carries it"
+    advice = "a cooler feed"
+    if assessor.inputs.machine.element is not None:
+        advice += ", or heating while it sprays where the circuit carries it"
     return Reason("rise from ware to bath", asked, nearest, advice, key=key)
 
 
@@ -193,9 +207,11 @@ def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> l
         assessor.inputs.machine,
         assessor.inputs.goal.detergent is None,
     )
+    by_kind = targets.floor_c, targets.share
     counting = [
         float(floor)
-        for floor, share in zip(targets.floor_c[:, target], targets.share[:, target], strict=True)
+        # What plain water does until the detergent has dissolved is over in a minute or so.
+        for floor, share in zip(*(rows[:UNDISSOLVED, target] for rows in by_kind), strict=True)
         if share
     ]
     advice = (

@@ -77,6 +77,27 @@ def shipped_names(kind: ProfileKind) -> list[str]:
     return sorted(path.stem for path in folder_of(kind).glob("*.toml"))
 
 
+def shipped_title(kind: ProfileKind, name: str) -> str | None:
+    """Give the title of a shipped profile.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    name : str
+        What a profile was asked for by.
+
+    Returns
+    -------
+    str or None
+        Its title; None where that is no name of a shipped profile.
+    """
+    if name not in shipped_names(kind):
+        return None
+    path = folder_of(kind) / f"{name}.toml"
+    return str(tomllib.loads(path.read_text(encoding="utf-8"))["title"])
+
+
 def shipped_profiles() -> list[Shipped]:
     """List every shipped profile.
 
@@ -89,8 +110,7 @@ def shipped_profiles() -> list[Shipped]:
     for kind in PROFILE_KINDS:
         for name in shipped_names(kind):
             path = folder_of(kind) / f"{name}.toml"
-            title = tomllib.loads(path.read_text(encoding="utf-8"))["title"]
-            found.append(Shipped(kind, name, title, path))
+            found.append(Shipped(kind, name, shipped_title(kind, name) or name, path))
     return found
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterator
 from dataclasses import asdict, replace
 from typing import Annotated, Literal
 
@@ -20,6 +21,7 @@ from optimizer.profile.machine import Machine
 from optimizer.profile.measured import ProfileModel
 from optimizer.profile.messages import key_path, written
 from optimizer.profile.price_series import Prices
+from optimizer.profile.shipped import PROFILE_KINDS, shipped_title
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import PLAN_FORMAT, Costs, Inputs, Plan, Solve
@@ -159,7 +161,8 @@ def plan_from_json(text: str, subject: str) -> Plan:
     ------
     InputError
         With every issue found: not JSON, another format, a key missing, unknown or of another type, a
-        profile no longer valid, profiles edited by hand, a constant out of range.
+        profile no longer valid, profiles edited by hand, a constant out of range, the name of another
+        shipped profile.
     """
     try:
         found_format = _Head.model_validate_json(text).format
@@ -177,9 +180,22 @@ def plan_from_json(text: str, subject: str) -> Plan:
         rule = "the hash does not fit: the profiles, the prices or the hash itself were edited by hand"
         found = written(plan.constants.input_sha256)
         issues.append(InputIssue(subject, "constants.input_sha256", rule, found, PLAN_AGAIN))
+    issues += _misnamed(plan.inputs, subject)
     if issues:
         raise InputError(issues)
     return plan
+
+
+def _misnamed(inputs: Inputs, subject: str) -> Iterator[InputIssue]:
+    """Refuse the name of a shipped profile for another one: verdicts are told by these names.
+
+    None is told of a tariff.
+    """
+    for kind, name in zip(PROFILE_KINDS[:3], inputs.names[:3], strict=True):
+        title, shipped = getattr(inputs, kind).title, shipped_title(kind, name)
+        if shipped not in (None, title):
+            rule = f"is the name of another {kind} than the one in it ({written(title)})"
+            yield InputIssue(subject, f"names.{kind}", rule, written(name), PLAN_AGAIN)
 
 
 def _other_format(subject: str, found: int) -> InputIssue:

@@ -29,6 +29,12 @@ EASING: dict[Easing, str] = {
     "all": "All of these give way together, each to its nearest value; with fewer no programme was found.",
 }
 
+AT_THE_MOST = "at the most"
+"""How a value ends that a machine never comes beyond, and that no plan was made for."""
+
+MORE = "With these eased, something else may stand in the way."
+"""What is said of obstacles, which are looked for one by one."""
+
 
 def no_plan_report(error: NoPlanError) -> str:
     """Lay out what stands in the way and how near one could come."""
@@ -43,6 +49,8 @@ def no_plan_report(error: NoPlanError) -> str:
         parts.append(wrapped(f"{searched} {without}: {members}."))
     if len(error.reasons) > 1 and error.easing:
         parts.append(wrapped(EASING[error.easing]))
+    elif any(len(error.reasons) > 1 or AT_THE_MOST in reason.nearest for reason in error.reasons):
+        parts.append(wrapped(MORE))
     parts += [_paragraph(reason) for reason in error.reasons]
     if error.upgrades:
         does = "tries changes one by one and says which of them make a programme possible."
