@@ -28,7 +28,8 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
             for place in {structure.modes[i]: i for i in places}.values():
                 yield _without(programme, place)
         if places and len(places) < assessor.rounds_most[name]:
-            yield _twice(programme, places[0] if name == "rinse" else places[-1])
+            cold = [i for i in places if structure.modes[i] is Mode.UNHEATED]
+            yield _twice(programme, (cold or places)[0] if name == "rinse" else places[-1])
     yield from _first_rinse_otherwise(programme, assessor)
     yield from _later_rinses_cold(programme, assessor)
     yield from _heated_otherwise(programme, assessor)
@@ -269,7 +270,8 @@ LESS_TOPPED = 0.8
 """Share of a top-up that is trimmed from again [1]."""
 
 COOLED_SHARE = 0.9
-"""A drain that comes to this share of what its pipe stands is tried with a rest and a top-up [1]."""
+"""A drain that comes to this share of what its pipe stands is tried with a rest and a top-up [1]. Where a
+soak pays, a wash is tried with a rest whatever it drains at: a rest cleans as a soak does."""
 
 UNCOOLED_SHARE = 1.15
 """A bath hotter than this share of what the drain pipe stands is not tried without either [1]."""
@@ -286,12 +288,13 @@ def _cooled_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Prog
     runs = assessor.simulator.run(programme)
     baths_c = runs.peak_c[0].max(axis=0)
     for index, hottest_c in enumerate(runs.drained_c[0].max(axis=0)):
-        if hottest_c < COOLED_SHARE * assessor.drain_limit_c:
+        cold = hottest_c < COOLED_SHARE * assessor.drain_limit_c
+        if cold and not assessor.soaking.pays(structure.kinds[index]):
             continue
         now = index in structure.rested, index in structure.topped
         for rests, tops in ((False, False), (True, False), (False, True), (True, True)):
             hot = baths_c[index] > UNCOOLED_SHARE * assessor.drain_limit_c
-            if (rests, tops) == now or (hot and not (rests or tops)):
+            if (rests, tops) == now or (hot and not (rests or tops)) or (cold and tops):
                 continue
             changed = replace(
                 structure,
