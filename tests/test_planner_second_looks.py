@@ -6,11 +6,12 @@ from typing import ClassVar
 
 import numpy as np
 import pytest
-from planner_cases import shipped
+from planner_cases import FOUR_RINSES, shipped
 
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles
+from optimizer.planner.search import Search
 from optimizer.planner.second_looks import any_rinse_heated, behind_a_prerinse
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -18,6 +19,8 @@ from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 
 WASH = KINDS.index("wash")
+QUICK = Search(neighbours=False, rounds_most=FOUR_RINSES)
+"""Without steps to neighbours, which make a plan cheaper and find none."""
 
 
 def cramped(capacity_l: float) -> Inputs:
@@ -44,7 +47,7 @@ def test_a_prerinse_is_asked_for_only_where_a_wash_has_no_room_without() -> None
 @pytest.mark.slow
 def test_it_gets_the_plan_that_it_has() -> None:
     """Told before: leave out lips and tea, and end the spray at 12.7 °C. 10.7 l are planned without this."""
-    small, larger = (plan_and_prove(cramped(capacity_l)) for capacity_l in (10.35, 10.7))
+    small, larger = (plan_and_prove(cramped(capacity_l), search=QUICK) for capacity_l in (10.35, 10.7))
     assert small.certificate.passed
     assert [row.kind for row in small.plan.constants.rounds][:2] == ["prerinse", "wash"]
     assert small.plan.costs.with_waiting == pytest.approx(larger.plan.costs.with_waiting, rel=2e-3)
@@ -66,7 +69,7 @@ def test_any_rinse_is_heated_only_where_that_serves_something() -> None:
 @pytest.mark.slow
 def test_a_small_drop_is_planned_with_the_second_rinse_warm() -> None:
     """A programme by hand holds 22 K so, and was told 37; the first rinse alone is warmed for 40 K."""
-    proven = plan_and_prove(shipped("clubhouse", "everyday", goal__limits__ware_drop_k=22.0))
+    proven = plan_and_prove(shipped("clubhouse", "everyday", goal__limits__ware_drop_k=22.0), search=QUICK)
     assert proven.certificate.passed
     rinses = [row for row in proven.plan.constants.rounds if row.kind == "rinse"]
     assert min(rinses[0].heat_s, rinses[1].heat_s) > 0
@@ -76,7 +79,7 @@ def test_a_small_drop_is_planned_with_the_second_rinse_warm() -> None:
 @pytest.mark.slow
 def test_two_rinses_earn_what_the_last_alone_cannot() -> None:
     """A programme by hand holds two rinses at 82.5 °C for an A0 of 60 in a tank that stands 88 °C."""
-    proven = plan_and_prove(shipped("garage-120v", "nursery", machine__tank__limit_c=88.0))
+    proven = plan_and_prove(shipped("garage-120v", "nursery", machine__tank__limit_c=88.0), search=QUICK)
     assert proven.certificate.passed
     rinses = [row for row in proven.plan.constants.rounds if row.kind == "rinse"]
     assert min(row.setpoint_dc for row in rinses[-2:]) > 600
@@ -99,7 +102,7 @@ class TestJustCovered:
     @pytest.mark.slow
     def test_it_has_a_plan(self) -> None:
         """Told before: leave out lips and tea."""
-        assert plan_and_prove(self.INPUTS).certificate.passed
+        assert plan_and_prove(self.INPUTS, search=QUICK).certificate.passed
 
 
 def test_a_fill_that_just_fits_is_looked_at() -> None:
