@@ -16,7 +16,7 @@ from optimizer.planner.objective import Objective
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import Budget, relaxed_conflict
 from optimizer.programme.plan import Inputs
-from optimizer.report.errors import no_plan_report, no_plan_to_dict
+from optimizer.report.errors import MORE, no_plan_report, no_plan_to_dict
 
 LITTLE_WATER = {"goal__limits__water_l": 9.0, "goal__rinse__residue_max": 0.001}
 CASES: dict[str, tuple[Inputs, set[str]]] = {
@@ -112,7 +112,8 @@ def test_cbc_finds_the_same_iis() -> None:
 
 
 def test_one_requirement_that_cannot_be_met_is_no_iis() -> None:
-    found = diagnose(assessor(shipped("cold-shed", "roasting-tins", goal__detergent__spray_least_c=0.0)))
+    cold = {"goal__detergent__spray_least_c": 0.0, "goal__rinse__first_least_c": 0.0}
+    found = diagnose(assessor(shipped("cold-shed", "roasting-tins", **cold)))
     assert [reason.nearest for reason in found.reasons] == ["0 min at the most"]
     assert found.iis == ()
 
@@ -166,6 +167,19 @@ def test_the_report_says_what_has_to_give_way(easing: str, said: str) -> None:
     both = NoPlanError("No programme does", [WATER, RESIDUE], easing)  # type: ignore[arg-type]
     assert said in no_plan_report(both)
     assert said not in no_plan_report(NoPlanError("No programme does", [WATER], easing))  # type: ignore[arg-type]
+
+
+def test_obstacles_that_no_plan_was_made_without_may_hide_others() -> None:
+    cold = replace(WATER, nearest="5.2 °C at the most")
+    for reasons, easing, more in (
+        ([WATER, RESIDUE], "", True),
+        ([cold], "", True),
+        ([WATER], "", False),
+        ([WATER, RESIDUE], "all", False),
+        ([cold], "any", False),
+    ):
+        text = no_plan_report(NoPlanError("No programme does", reasons, easing))  # type: ignore[arg-type]
+        assert (MORE in text) is more
 
 
 @pytest.mark.parametrize(

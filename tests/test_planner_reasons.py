@@ -23,6 +23,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import nearest
 from optimizer.planner.obstacle_values import VALUES
 from optimizer.planner.obstacles import obstacles
+from optimizer.planner.reasons import reason_of
 from optimizer.planner.search import choose_by_model
 
 Changes = dict[str, Any]
@@ -238,9 +239,23 @@ def test_a_whole_answer() -> None:
     assert error.exit_code == EXIT_NO_PLAN == 4
     assert error.headline.startswith("No programme on cold-shed meets roasting-tins")
     assert error.upgrades == "cold-shed roasting-tins"
+    # Nothing warms 35 °C for the detergent, nor the 32 °C of the first rinse, without an element.
+    assert [one.key for one in error.reasons] == ["detergent.bath_c", "first_rinse.bath_c", "dose.fat"]
+    assert {one.nearest for one in error.reasons[:2]} == {"5.2 °C at the most"}
     (fat,) = (reason for reason in error.reasons if reason.key == "dose.fat")
     assert fat.nearest == "0 min at the most"
     assert "the ware stays under 40 °C, below which nothing counts" in fat.advice
+
+
+def test_a_dose_that_nothing_earns_names_where_detergent_dissolves() -> None:
+    """Crust counts from 0 °C on by itself, but what is colder than 25 °C has no detergent in it."""
+    judge = judged(("cold-shed", "roasting-tins"), {})
+    assert judge.inputs.goal.dissolves_from_c == 25.0
+    advice = reason_of(judge, "dose.crust", -1.0 - judge.backoff("dose.crust")).advice
+    assert advice.startswith("the ware stays under 25 °C, below which nothing counts")
+    plain = judged(("cold-shed", "roasting-tins"), {"goal__detergent": None})
+    advice = reason_of(plain, "dose.crust", -1.0 - plain.backoff("dose.crust")).advice
+    assert "under 0 °C" not in advice
 
 
 def test_heat_that_a_timed_element_cannot_reach() -> None:

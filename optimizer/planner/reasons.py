@@ -216,7 +216,7 @@ def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> l
     ]
     advice = (
         [f"the ware stays under {min(counting):.0f} °C, below which nothing counts"]
-        if reached_nothing
+        if reached_nothing and min(counting, default=0.0) > 0.0
         else []
     )
     if bare:

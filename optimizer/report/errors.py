@@ -49,13 +49,17 @@ def no_plan_report(error: NoPlanError) -> str:
         parts.append(wrapped(f"{searched} {without}: {members}."))
     if len(error.reasons) > 1 and error.easing:
         parts.append(wrapped(EASING[error.easing]))
-    elif any(len(error.reasons) > 1 or AT_THE_MOST in reason.nearest for reason in error.reasons):
+    elif not error.easing and (len(error.reasons) > 1 or _beyond_reach(error.reasons)):
         parts.append(wrapped(MORE))
     parts += [_paragraph(reason) for reason in error.reasons]
     if error.upgrades:
         does = "tries changes one by one and says which of them make a programme possible."
         parts.append(wrapped(f"scullion upgrades {error.upgrades} {does}"))
     return "\n\n".join(parts)
+
+
+def _beyond_reach(reasons: Sequence[Reason]) -> bool:
+    return any(AT_THE_MOST in reason.nearest for reason in reasons)
 
 
 def _paragraph(reason: Reason) -> str:
