@@ -50,7 +50,7 @@ def test_it_gets_the_plan_that_it_has() -> None:
     small, larger = (plan_and_prove(cramped(capacity_l), search=QUICK) for capacity_l in (10.35, 10.7))
     assert small.certificate.passed
     assert [row.kind for row in small.plan.constants.rounds][:2] == ["prerinse", "wash"]
-    assert small.plan.costs.with_waiting == pytest.approx(larger.plan.costs.with_waiting, rel=2e-3)
+    assert small.plan.costs.with_waiting <= 1.002 * larger.plan.costs.with_waiting
 
 
 def test_any_rinse_is_heated_only_where_that_serves_something() -> None:
