@@ -106,8 +106,9 @@ class WaterMargins:
             alone = marks.then_spray | steams
             covering_l = np.where(alone, least_l, np.where(marks.together, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
-        room_k = np.where(marks.heated, GROWTH_ROOM_K, 0.0)
-        growth = np.where(steams, POOL_GROWTH, self.growth(runs.peak_c.max(axis=1), room_k))
+        # Not heated, a bath is fullest as its fill ends: a spray, which may warm it, holds some of it up.
+        cold, hot = self.growth(runs.begin_c.max(axis=1), 0.0), self.growth(runs.peak_c.max(axis=1))
+        growth = np.where(steams, POOL_GROWTH, np.where(marks.heated, hot, cold))
         # Topped up, a bath is no hotter in its mean than what the drain pipe stands.
         mean_c = min(machine.drain_pump.drain_limit_c, self._hottest_c)
         cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
