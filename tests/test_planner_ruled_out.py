@@ -91,12 +91,6 @@ def strong(g_per_setting: float) -> dict[str, Any]:
 
 
 JUST_HELD: dict[str, tuple[str, dict[str, Any], dict[str, Any], dict[str, Any]]] = {
-    "size of the tank": (
-        "cold-shed",
-        {"machine__tank__ware_from_l": 7.0},
-        {"machine__tank__capacity_l": 9.32},
-        {"machine__tank__capacity_l": 9.33},
-    ),
     "rise from ware to bath": (
         "cold-shed",
         fed(23.93),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-import numpy as np
 import pytest
 from planner_cases import FOUR_RINSES, shipped
 
@@ -13,7 +12,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.search import Search
 from optimizer.planner.second_looks import any_rinse_heated, behind_a_prerinse
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode
 from optimizer.planner.tabulate import Tabulator
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
@@ -115,15 +114,11 @@ def test_a_fill_that_just_fits_is_looked_at() -> None:
     assert other == pytest.approx([78.9], abs=0.1)
 
 
-@pytest.mark.parametrize(("capacity_l", "holds"), [(9.315, False), (9.35, True)])
-def test_water_grows_in_a_round_that_is_not_heated(capacity_l: float, *, holds: bool) -> None:
-    """By hand: 54 s at 9.2 l/min and 1.03 l carried over are 9.31 l; at 16 °C water takes 0.1 % more."""
-    tank = {"machine__tank__ware_from_l": 7.0, "machine__tank__capacity_l": capacity_l}
-    judge = Assessor(shipped("cold-shed", "fresh-cups", **tank))
-    numbers = [np.array([[seconds]]) for seconds in (54.0, 0.0, 120.0, np.inf, 0.0, 0.0)]
-    programme = Programme(Structure((WASH,), (Mode.UNHEATED,)), Settings(*numbers))
-    margins, _ = judge.run(programme)
-    assert bool(margins["overflow.level_l"].min() >= 0.0) == holds
+@pytest.mark.slow
+def test_a_tank_that_a_checked_programme_just_fits_has_a_plan() -> None:
+    """Told before: a bigger tank, though one planned for 9.6 l passes the check."""
+    tank = {"machine__tank__ware_from_l": 7.0, "machine__tank__capacity_l": 9.35}
+    assert plan_and_prove(shipped("cold-shed", "fresh-cups", **tank), search=QUICK).certificate.passed
 
 
 class TestHotFeed:

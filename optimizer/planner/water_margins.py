@@ -23,7 +23,7 @@ DENSEST_C = 4.0
 """Temperature at which water is densest [°C]."""
 
 GROWTH_ROOM_K = 2.0
-"""What the bound of a heated bath may be hotter than the planner's hottest corner [K]: 0.1 % of volume."""
+"""What the check's bound of a bath may be hotter than the planner's hottest corner [K]: 0.1 % of volume."""
 
 BY_LITRES = ("cover.", "overflow.", "rinse.")
 """How keys of requirements begin that hang on amounts of water alone: planner and check sum them alike."""
@@ -49,9 +49,9 @@ class WaterMargins:
         """Volume of the hottest bath over that of a cold one [1]."""
         return float(self.growth(np.array(self._hottest_c)))
 
-    def growth(self, peak_c: Array, room_k: Array | float = GROWTH_ROOM_K) -> Array:
-        """Volume of baths at their hottest over that of cold ones, some room for the check kept [1]."""
-        hot_c = np.minimum(peak_c + room_k, self._hottest_c)
+    def growth(self, peak_c: Array) -> Array:
+        """Volume of baths at their hottest over that of cold ones, a little room for the check kept [1]."""
+        hot_c = np.minimum(peak_c + GROWTH_ROOM_K, self._hottest_c)
         return np.asarray(density_kg_per_l(DENSEST_C) / density_kg_per_l(hot_c))
 
     def residue(self, structure: Structure, runs: Runs, fill_s: Array) -> dict[str, Array]:
@@ -106,9 +106,8 @@ class WaterMargins:
             alone = marks.then_spray | steams
             covering_l = np.where(alone, least_l, np.where(marks.together, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
-        # Not heated, a bath is fullest as its fill ends: a spray, which may warm it, holds some of it up.
-        cold, hot = self.growth(runs.begin_c.max(axis=1), 0.0), self.growth(runs.peak_c.max(axis=1))
-        growth = np.where(steams, POOL_GROWTH, np.where(marks.heated, hot, cold))
+        heated = np.where(marks.heated, self.growth(runs.peak_c.max(axis=1)), 1.0)
+        growth = np.where(steams, POOL_GROWTH, heated)
         # Topped up, a bath is no hotter in its mean than what the drain pipe stands.
         mean_c = min(machine.drain_pump.drain_limit_c, self._hottest_c)
         cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
