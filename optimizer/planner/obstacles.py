@@ -17,11 +17,11 @@ from optimizer.physics.water import boiling_c
 from optimizer.planner.circuit_load import Currents
 from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import (
-    first_rinse_reason,
+    cold_end_reason,
     never_counts,
     reason_of,
+    spray_leasts_c,
     step_reason,
-    warm_reason,
     warmest_c,
 )
 from optimizer.planner.simulation import Runs
@@ -96,10 +96,9 @@ def _never_warm(assessor: Assessor) -> Iterator[Reason]:
     if assessor.inputs.machine.element is not None:
         return
     most_c = warmest_c(assessor)
-    if most_c < assessor.inputs.goal.spray_least_c:
-        yield warm_reason(assessor, most_c, "at the most")
-    if most_c < assessor.inputs.goal.rinse.first_least_c:
-        yield first_rinse_reason(assessor, most_c, "at the most")
+    for key, least_c in spray_leasts_c(assessor.inputs.goal).items():
+        if most_c < least_c:
+            yield cold_end_reason(assessor, key, most_c, "at the most")
     for target, key in enumerate(assessor.simulator.targets.keys):
         if never_counts(assessor, target):
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))

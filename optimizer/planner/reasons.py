@@ -11,6 +11,7 @@ from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.planner.targets import UNDISSOLVED
+from optimizer.profile.goal import Goal
 from optimizer.units import S_PER_MIN
 
 LEFT_OUT = "leave the dose out"
@@ -59,15 +60,13 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         least_l = math.ceil(asked_l * (1.0 - margin) * 10.0 + 0.5) / 10.0
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
-    if key == "detergent.bath_c":
-        return warm_reason(assessor, goal.spray_least_c * reached, "within reach")
+    if key in COLD_ENDS:
+        return cold_end_reason(assessor, key, spray_leasts_c(goal)[key] * reached, "within reach")
     if key == "first_wash.bath_c":
         least_c = math.ceil(goal.limits.first_wash_most_c * (1.0 - margin) * 10.0) / 10.0
         what, asked = "hottest first wash", f"{goal.limits.first_wash_most_c:g} °C as its spray begins"
         advice = "heating while it sprays where the circuit carries it, or a cooler feed: hotter, egg sets"
         return Reason(what, asked, f"{least_c:g} °C within reach", advice)
-    if key == "first_rinse.bath_c":
-        return first_rinse_reason(assessor, goal.rinse.first_least_c * reached, "within reach")
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
     if key in assessor.step_limits_k:
@@ -94,26 +93,24 @@ def _rinse_reason(assessor: Assessor, key: str, margin: float, reached: float) -
     return Reason(what, f"{limit:g}", f"{_up(limit**reached):.3g}", advice)
 
 
-def warm_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
-    """Say that a spray with detergent ends too cold."""
-    return Reason(
-        "least spray temperature with detergent",
-        f"{assessor.inputs.goal.spray_least_c:g} °C as it ends",
-        f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}",
-        f"{_bath_advice(assessor)}: colder, fat stays solid and protein foams",
-        key="detergent.bath_c",
-    )
+def spray_leasts_c(goal: Goal) -> dict[str, float]:
+    """Give the least bath that a spray may end at, by requirement; 0 where none is asked [°C]."""
+    return {"detergent.bath_c": goal.spray_least_c, "first_rinse.bath_c": goal.rinse.first_least_c}
 
 
-def first_rinse_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
-    """Say that the first rinse ends too cold."""
-    return Reason(
-        "least temperature of the first rinse",
-        f"{assessor.inputs.goal.rinse.first_least_c:g} °C as it ends",
-        f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}",
-        f"{_bath_advice(assessor)}: colder, fat sets",
-        key="first_rinse.bath_c",
-    )
+COLD_ENDS = {
+    "detergent.bath_c": ("least spray temperature with detergent", "fat stays solid and protein foams"),
+    "first_rinse.bath_c": ("least temperature of the first rinse", "fat sets"),
+}
+"""What is asked of a spray as it ends, and what a colder one does."""
+
+
+def cold_end_reason(assessor: Assessor, key: str, most_c: float, how_far: str) -> Reason:
+    """Say that a spray ends too cold."""
+    what, colder = COLD_ENDS[key]
+    asked = f"{spray_leasts_c(assessor.inputs.goal)[key]:g} °C as it ends"
+    nearest = f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}"
+    return Reason(what, asked, nearest, f"{_bath_advice(assessor)}: colder, {colder}", key=key)
 
 
 def _bath_advice(assessor: Assessor) -> str:

@@ -110,7 +110,6 @@ class Tabulator(TableBasis):
     def fills(self, kind: int, mode: Mode, peak_c: float) -> list[float]:
         """Inlet times to choose from: the least that covers, and some above it up to the lip [s]."""
         machine, corners = self.assessor.inputs.machine, self.assessor.simulator.corners
-        cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
             fits = machine.inlet.level_l.low >= self.cover_l(mode, kept_back=self.safe)
             if KINDS[kind] == "wash":
@@ -118,7 +117,8 @@ class Tabulator(TableBasis):
             lumped = LumpedRound.of(corners, corners.nominal, 0.0)
             return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
         growth = 1.0 if mode is Mode.UNHEATED else float(self.assessor.water.growth(np.array(peak_c)))
-        least_s, most_s = self._least_fill_s(kind, cover_l), self.assessor.longest_fill_s(growth)
+        least_s = self._least_fill_s(kind, self.cover_l(mode))
+        most_s = self.assessor.longest_fill_s(growth)
         if least_s >= most_s and not self.safe:
             least_s = self._least_fill_s(kind, self.cover_l(mode, kept_back=False))
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS

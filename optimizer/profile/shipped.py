@@ -92,9 +92,10 @@ def shipped_title(kind: ProfileKind, name: str) -> str | None:
     str or None
         Its title; None where that is no name of a shipped profile.
     """
-    if name not in shipped_names(kind):
-        return None
-    path = folder_of(kind) / f"{name}.toml"
+    return _title_in(folder_of(kind) / f"{name}.toml") if name in shipped_names(kind) else None
+
+
+def _title_in(path: Path) -> str:
     return str(tomllib.loads(path.read_text(encoding="utf-8"))["title"])
 
 
@@ -110,7 +111,7 @@ def shipped_profiles() -> list[Shipped]:
     for kind in PROFILE_KINDS:
         for name in shipped_names(kind):
             path = folder_of(kind) / f"{name}.toml"
-            found.append(Shipped(kind, name, shipped_title(kind, name) or name, path))
+            found.append(Shipped(kind, name, _title_in(path), path))
     return found
 
 
